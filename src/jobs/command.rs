@@ -1,0 +1,203 @@
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+use crate::evidence::{Check, Observation};
+use crate::recording::Action;
+use crate::vehicle::Fault;
+
+/// Where an adapter is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LinkAddress {
+    /// Bluetooth LE, by name or address.
+    Bluetooth(String),
+    /// A wired adapter or an RFCOMM device; `None` tries the usual rates.
+    Serial {
+        /// Device path or port name.
+        device: String,
+        /// Bits per second.
+        baud: Option<u32>,
+    },
+    /// A network adapter.
+    Tcp {
+        /// Host name or address.
+        host: String,
+        /// Port.
+        port: u16,
+    },
+    /// A recording played back.
+    Replay(PathBuf),
+    /// The virtual car, with a fault and a seed.
+    Virtual {
+        /// `None` is a sound car.
+        fault: Option<Fault>,
+        /// Draws the car.
+        seed: u64,
+        /// Whether it runs at the pace of the real clock; else as fast as the processor allows.
+        real_time: bool,
+    },
+}
+
+/// Why the person came.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Complaint {
+    /// The warning light is on.
+    LightOn,
+    /// Rough after a fill-up.
+    RoughAfterFillUp,
+    /// An inspection is due or was failed.
+    Inspection,
+    /// A look at an earlier repair.
+    Recheck,
+}
+
+/// What to read from the car.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ReadScope {
+    /// Identity, codes, readiness, freeze frame, monitors, supported signals.
+    Everything,
+    /// Codes only.
+    Codes,
+}
+
+/// A price asked from a seller. Amounts are exact decimals as text, such as `38.50`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Quote {
+    /// Who sells it.
+    pub seller: String,
+    /// Note such as `in stock, two days`.
+    pub note: String,
+    /// The price.
+    pub amount: String,
+    /// Whether this one was bought.
+    pub chosen: bool,
+}
+
+/// What the person enters about a repair.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RepairDraft {
+    /// What was replaced or done.
+    pub part: String,
+    /// Prices asked.
+    pub quotes: Vec<Quote>,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// Labour cost.
+    pub labour: String,
+    /// Cost of the time spent on the diagnosis.
+    pub diagnosis: String,
+    /// What a shop's diagnosis would have cost.
+    pub shop_diagnosis: String,
+    /// Notes.
+    pub notes: String,
+}
+
+/// A document format.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ReportFormat {
+    /// One self-contained page.
+    Html,
+    /// A PDF file.
+    Pdf,
+    /// Numbers as rows.
+    Csv,
+    /// Numbers as a document.
+    Json,
+}
+
+/// Everything that the app or the command line can ask for.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Command {
+    /// Lists the vehicles; an empty search lists all.
+    ListVehicles {
+        /// Words to look for in names, VINs, codes and notes.
+        search: String,
+    },
+    /// Opens a vehicle's page.
+    OpenVehicle(i64),
+    /// Adds a vehicle.
+    AddVehicle {
+        /// The owner's name for it.
+        name: String,
+        /// VIN, or empty.
+        vin: String,
+        /// Notes.
+        notes: String,
+    },
+    /// Starts a visit with a vehicle.
+    StartVisit {
+        /// Which vehicle.
+        vehicle: i64,
+    },
+    /// Opens an earlier visit, or one that was cut off, to go on with it.
+    OpenVisit(i64),
+    /// Says why the person came.
+    SetComplaint {
+        /// What kinds apply.
+        kinds: Vec<Complaint>,
+        /// Own words.
+        words: String,
+    },
+    /// Says what the odometer shows.
+    SetOdometer {
+        /// Kilometres.
+        kilometres: u32,
+    },
+    /// Looks for adapters; results come as they are found.
+    ScanAdapters,
+    /// Connects to an adapter.
+    Connect(LinkAddress),
+    /// Ends the connection.
+    Disconnect,
+    /// Reads from the car.
+    ReadCar(ReadScope),
+    /// Starts a check, or makes it again.
+    StartCheck(Check),
+    /// Ends the running check as it stands.
+    StopCheck {
+        /// Why, in the person's words; may be empty.
+        reason: String,
+    },
+    /// Holds the running check, or lets it go on.
+    PauseCheck(bool),
+    /// Leaves a check out of this visit.
+    SkipCheck(Check),
+    /// Records what the person just did.
+    Mark(Action),
+    /// Adds or takes away an observation.
+    Observe {
+        /// Which.
+        observation: Observation,
+        /// Whether it holds.
+        holds: bool,
+    },
+    /// Records a repair.
+    SaveRepair(RepairDraft),
+    /// Erases the car's codes. Sent only after the person agreed to this one request.
+    ClearCodes {
+        /// The person's agreement; anything but `true` is refused.
+        consent: bool,
+    },
+    /// Plans a look after the next fill-up.
+    PlanFollowUp {
+        /// Days from now.
+        days: u16,
+    },
+    /// Writes the visit as a document.
+    WriteReport {
+        /// Which visit; `None` is the open one.
+        visit: Option<i64>,
+        /// In which format.
+        format: ReportFormat,
+        /// Where to; `None` puts it in the data folder.
+        path: Option<PathBuf>,
+        /// Leaves customer and most of the VIN out.
+        private: bool,
+    },
+    /// Closes the open visit and the link.
+    CloseVisit,
+    /// Ends the worker.
+    Quit,
+}

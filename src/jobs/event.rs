@@ -1,0 +1,327 @@
+use std::path::PathBuf;
+use std::time::Duration;
+
+use chrono::{DateTime, Utc};
+
+use super::command::{Complaint, LinkAddress, RepairDraft};
+use crate::checks::Progress;
+use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
+use crate::evidence::{Check, CheckResult, Observation, Outcome};
+use crate::recording::ActionAt;
+use crate::units::{Estimate, Instant};
+use crate::vehicle::{Fault, Signal};
+
+/// A vehicle in the list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VehicleRow {
+    /// Its id in the store.
+    pub id: i64,
+    /// The owner's name for it.
+    pub name: String,
+    /// VIN, if known.
+    pub vin: Option<String>,
+    /// Whether this is a virtual car.
+    pub is_virtual: bool,
+    /// Number of visits.
+    pub visits: u32,
+    /// Start of the newest visit.
+    pub last_visit: Option<DateTime<Utc>>,
+    /// The newest verdict.
+    pub last_verdict: Option<(VerdictOutcome, Option<Fault>, f64)>,
+    /// The newest measured vacuum with the purge shut, Pa.
+    pub last_shut_vacuum: Option<Estimate>,
+    /// Half the detection band it was judged against, Pa.
+    pub band: Option<f64>,
+    /// When a follow-up is due.
+    pub follow_up: Option<DateTime<Utc>>,
+}
+
+/// A visit on a vehicle's page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VisitRow {
+    /// Its id in the store.
+    pub id: i64,
+    /// Number within the vehicle, from 1.
+    pub number: u32,
+    /// When it started.
+    pub started: DateTime<Utc>,
+    /// What the person said.
+    pub complaint: String,
+    /// Trouble codes read.
+    pub codes: Vec<String>,
+    /// Its verdict.
+    pub verdict: Option<(VerdictOutcome, Option<Fault>, f64)>,
+    /// What was repaired, with the total and its currency.
+    pub repair: Option<(String, String, String)>,
+    /// Vacuum with the purge shut, Pa.
+    pub shut_vacuum: Option<Estimate>,
+    /// Recovery time, s.
+    pub recovery_time: Option<Estimate>,
+    /// Half the detection band, Pa.
+    pub band: Option<f64>,
+}
+
+/// A vehicle's page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VehiclePage {
+    /// The vehicle.
+    pub vehicle: VehicleRow,
+    /// Notes.
+    pub notes: String,
+    /// Odometer at the last visit, km.
+    pub odometer_km: Option<u32>,
+    /// Visits, newest first.
+    pub visits: Vec<VisitRow>,
+}
+
+/// An adapter in reach.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AdapterSeen {
+    /// How to connect to it.
+    pub address: LinkAddress,
+    /// Its name.
+    pub name: String,
+    /// Signal strength in dBm, for wireless ones.
+    pub strength_dbm: Option<i16>,
+    /// Whether it was used before.
+    pub known: bool,
+}
+
+/// What happens while connecting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SetupStep {
+    /// Opening the transport.
+    Opening,
+    /// Waking the adapter.
+    WakingAdapter,
+    /// The adapter looks for the car's protocol; the first time can take half a minute.
+    FindingProtocol,
+    /// Asking what the car offers.
+    AskingSignals,
+}
+
+/// How the link is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LinkState {
+    /// Not connected.
+    Idle,
+    /// Connecting: the steps done and the one that runs.
+    Connecting(SetupStep),
+    /// Connected.
+    Linked {
+        /// Readings a second over all signals, once measured.
+        readings_per_second: Option<f64>,
+    },
+    /// Lost; trying again.
+    Lost {
+        /// Since when on the visit's clock.
+        since: Instant,
+    },
+    /// Could not connect; the sentence says what to do.
+    Failed(String),
+}
+
+/// A trouble code on the card.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CodeLine {
+    /// As written, such as `P0496`.
+    pub code: String,
+    /// In plain words.
+    pub meaning: String,
+    /// Currently stored.
+    pub stored: bool,
+    /// Seen once, waiting for the second trip.
+    pub pending: bool,
+    /// Cleared only by the car itself.
+    pub permanent: bool,
+}
+
+/// One monitor's readiness.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadinessLine {
+    /// The monitor in plain words.
+    pub name: String,
+    /// Whether it has run to completion since codes were cleared.
+    pub complete: bool,
+}
+
+/// One monitor result between its limits.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MonitorLine {
+    /// The monitor in plain words.
+    pub name: String,
+    /// Value in `unit`.
+    pub value: f64,
+    /// Lower limit.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+    /// Unit symbol.
+    pub unit: String,
+    /// Whether the value lies between the limits.
+    pub passed: bool,
+}
+
+/// What the car says.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CarReport {
+    /// VIN, if the car gives one.
+    pub vin: Option<String>,
+    /// Trouble codes.
+    pub codes: Vec<CodeLine>,
+    /// Freeze frame as name and value with unit.
+    pub freeze_frame: Vec<(String, String)>,
+    /// Code that stored the freeze frame.
+    pub freeze_frame_code: Option<String>,
+    /// Readiness.
+    pub readiness: Vec<ReadinessLine>,
+    /// Monitor results of the vapour system.
+    pub monitors: Vec<MonitorLine>,
+    /// Signals the car offers.
+    pub signals: Vec<Signal>,
+    /// Checks that the offered signals do not allow.
+    pub impossible: Vec<Check>,
+    /// Readings a second reached over the check signals.
+    pub readings_per_second: Option<f64>,
+    /// What that rate does not allow, in plain words; empty when it allows everything.
+    pub rate_limits: Vec<String>,
+}
+
+/// Where a check stands in the visit.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CheckState {
+    /// To do next.
+    Next,
+    /// To do later.
+    Later,
+    /// Runs now.
+    Running,
+    /// Left out by the person.
+    Skipped,
+    /// The car does not offer what it needs.
+    Impossible,
+    /// Done.
+    Done(Outcome),
+}
+
+/// A check on the job card.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CheckLine {
+    /// Which.
+    pub check: Check,
+    /// Where it stands.
+    pub state: CheckState,
+    /// One plain sentence: the result's reason, or why it is worth making.
+    pub reason: String,
+    /// Minutes it takes.
+    pub minutes: f64,
+}
+
+/// A repair with its totals, exact decimals as text.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RepairReport {
+    /// What was entered.
+    pub draft: RepairDraft,
+    /// What it cost.
+    pub total: String,
+    /// What a shop's diagnosis would have cost beyond what was spent.
+    pub saved: Option<String>,
+}
+
+/// Before and after the repair.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ProofReport {
+    /// How the proof ended.
+    pub result: CheckResult,
+    /// Plain sentence.
+    pub sentence: String,
+    /// Before: seconds after the throttle opened, tank pressure against its mean before, Pa.
+    pub before: Vec<(f64, f64)>,
+    /// After, alike.
+    pub after: Vec<(f64, f64)>,
+    /// Limit within which the tank counts as still, Pa.
+    pub limit_pa: f64,
+}
+
+/// The job card.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VisitCard {
+    /// Visit id.
+    pub id: i64,
+    /// Its vehicle.
+    pub vehicle: VehicleRow,
+    /// Number within the vehicle.
+    pub number: u32,
+    /// When it started.
+    pub started: DateTime<Utc>,
+    /// Odometer, km.
+    pub odometer_km: Option<u32>,
+    /// Complaint kinds.
+    pub complaints: Vec<Complaint>,
+    /// Complaint in own words.
+    pub complaint_words: String,
+    /// Adapter in words, once connected.
+    pub connected_to: Option<String>,
+    /// What the car says, once read.
+    pub car: Option<CarReport>,
+    /// Checks in the order to make them.
+    pub checks: Vec<CheckLine>,
+    /// Results of the checks made.
+    pub results: Vec<CheckResult>,
+    /// What the person observed.
+    pub observations: Vec<Observation>,
+    /// The verdict so far.
+    pub verdict: Option<Verdict>,
+    /// The verdict in one plain sentence.
+    pub verdict_sentence: String,
+    /// Repair, once entered.
+    pub repair: Option<RepairReport>,
+    /// Proof, once made.
+    pub proof: Option<ProofReport>,
+    /// When codes were cleared.
+    pub cleared: Option<DateTime<Utc>>,
+    /// When the follow-up is due.
+    pub follow_up: Option<DateTime<Utc>>,
+}
+
+/// Samples that arrived together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SampleBatch {
+    /// Signal, time on the visit's clock, value.
+    pub samples: Vec<(Signal, Instant, f64)>,
+    /// Actions recorded meanwhile.
+    pub actions: Vec<ActionAt>,
+    /// The visit's clock now.
+    pub now: Instant,
+}
+
+/// Everything that the worker reports.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Event {
+    /// The vehicle list.
+    Vehicles(Vec<VehicleRow>),
+    /// A vehicle's page.
+    Vehicle(VehiclePage),
+    /// The job card, whole, whenever something on it changed.
+    Visit(Box<VisitCard>),
+    /// The visit's whole recording so far, when a visit is opened.
+    Recording(Box<crate::recording::Recording>),
+    /// Adapters in reach, whole list, strongest first.
+    Adapters(Vec<AdapterSeen>),
+    /// The link's state.
+    Link(LinkState),
+    /// Fresh samples.
+    Samples(SampleBatch),
+    /// The running check.
+    Check(Box<Progress>),
+    /// The running check ended.
+    CheckEnded(Box<CheckResult>),
+    /// Probability of the leading hypothesis, and how it moves while a check runs.
+    Leading(Hypothesis, f64),
+    /// A document was written.
+    ReportWritten(PathBuf),
+    /// A long job's progress, 0 to 1, with the time left.
+    Working(f64, Option<Duration>),
+    /// Something failed; the sentence says what to do. Nothing was lost.
+    Failed(String),
+}

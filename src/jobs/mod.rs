@@ -1,0 +1,14 @@
+//! What the program can do, alike for app and command line: one worker, commands in, events out.
+//!
+//! May import: units, analysis, vehicle, recording, evidence, checks, diagnosis, wording, link, virtual_car, store, report.
+//! Never: draws.
+
+mod command;
+mod event;
+
+pub use command::{Command, Complaint, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat};
+pub use event::{
+    AdapterSeen, CarReport, CheckLine, CheckState, CodeLine, Event, LinkState, MonitorLine,
+    ProofReport, ReadinessLine, RepairReport, SampleBatch, SetupStep, VehiclePage, VehicleRow,
+    VisitCard, VisitRow,
+};

@@ -1,0 +1,30 @@
+//! One trait for every way bytes travel, and the ways themselves.
+
+use super::LinkError;
+use crate::units::Instant;
+
+/// A way for bytes to reach an adapter. It owns the clock of its side: a real transport follows
+/// the machine's clock, the virtual car its own, which runs as fast as the processor allows.
+pub trait Transport: Send {
+    /// The time on this transport's clock.
+    fn now(&self) -> Instant;
+
+    /// Sends bytes, all of them.
+    ///
+    /// # Errors
+    /// [`LinkError::Lost`] when the connection is gone.
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError>;
+
+    /// Waits until bytes arrive or `deadline` has come, whichever is first, and appends what
+    /// arrived to `into`. Returns how many bytes arrived; zero means the deadline came.
+    ///
+    /// # Errors
+    /// [`LinkError::Lost`] when the connection is gone.
+    fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError>;
+
+    /// Tries to get the connection back after a loss; gives up at `deadline`.
+    ///
+    /// # Errors
+    /// What keeps it from coming back.
+    fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError>;
+}

@@ -1,0 +1,36 @@
+use serde::{Deserialize, Serialize};
+
+/// A number with the bounds that hold it with 95 % probability.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    /// The best single value.
+    pub value: f64,
+    /// Lower 95 % bound; `-inf` where the data give none.
+    pub low: f64,
+    /// Upper 95 % bound; `+inf` where the data give none.
+    pub high: f64,
+}
+
+impl Estimate {
+    /// From a value and its standard error, normal bounds.
+    pub fn from_standard_error(value: f64, standard_error: f64) -> Self {
+        let half = 1.959_963_984_540_054 * standard_error;
+        Self { value, low: value - half, high: value + half }
+    }
+
+    /// Half the width of the bounds.
+    pub fn half_width(&self) -> f64 {
+        (self.high - self.low) / 2.0
+    }
+
+    /// The standard error that these bounds correspond to under a normal error.
+    pub fn standard_error(&self) -> f64 {
+        self.half_width() / 1.959_963_984_540_054
+    }
+
+    /// The same quantity in another unit: `value * factor`.
+    pub fn scaled(&self, factor: f64) -> Self {
+        let (a, b) = (self.low * factor, self.high * factor);
+        Self { value: self.value * factor, low: a.min(b), high: a.max(b) }
+    }
+}
