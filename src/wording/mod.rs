@@ -2,3 +2,33 @@
 //!
 //! May import: units, vehicle, recording, evidence, checks, diagnosis.
 //! Never: computes, decides, or knows a window.
+
+mod check;
+mod fault;
+mod language;
+mod measure;
+mod number;
+mod observation;
+mod reason;
+mod repair_help;
+mod step;
+mod verdict;
+mod weight;
+
+#[cfg(test)]
+mod tests;
+
+pub use check::{check_purpose, check_title, outcome_word, why_next};
+pub use fault::{fault_title, hypothesis_title, with_hypothesis};
+pub use language::{Language, PressureUnit, Style};
+pub use measure::{action_name, measure_name, signal_name};
+pub use number::{
+    estimate, measure_unit, measure_value, measure_value_in, number, percent, pressure,
+    pressure_value, signal_unit, signal_value_in, with_unit,
+};
+pub use observation::{observation, warning};
+pub use reason::reason;
+pub use repair_help::{HelpStep, RepairHelp, repair_help};
+pub use step::{Instruction, caution, instruction};
+pub use verdict::{smallest_leak, verdict_outcome_word, verdict_sentence};
+pub use weight::{factor, weight, weight_for, weight_source};

@@ -1,0 +1,403 @@
+use super::language::{Language, Style};
+use super::measure::signal_name;
+use super::number::{measure_value, with_unit};
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
+
+/// Why a check ended as it did, in one plain sentence with the numbers behind it. A pass says what
+/// it would have shown.
+pub fn reason(result: &CheckResult, style: &Style) -> String {
+    let language = style.language;
+    if let Reason::TooFewSamples(signal) | Reason::SignalMissing(signal) = result.reason {
+        let signal = signal_name(signal, language);
+        let missing = matches!(result.reason, Reason::SignalMissing(_));
+        return match (missing, language) {
+            (true, Language::English) => {
+                format!("The car does not offer a signal that this check needs: {signal}.")
+            }
+            (true, Language::German) => {
+                format!("Dem Auto fehlt ein Signal, das diese Prüfung braucht: {signal}.")
+            }
+            (false, Language::English) => {
+                format!("There are too few readings of one signal to say anything: {signal}.")
+            }
+            (false, Language::German) => {
+                format!("Von einem Signal gibt es zu wenige Messwerte für eine Aussage: {signal}.")
+            }
+        };
+    }
+    let row = row(result.check, result.reason);
+    let number = row
+        .measures
+        .iter()
+        .find_map(|name| Some((*name, result.measure(*name)?)))
+        .map(|(name, estimate)| measure_value(name, &estimate, style));
+    let (with, without) = match language {
+        Language::English => row.english,
+        Language::German => row.german,
+    };
+    let clause = number.map_or_else(|| without.to_owned(), |number| with.replace("{}", &number));
+    let limit = limit(result, style).unwrap_or_default();
+    format!("{clause}{limit}.")
+}
+
+/// What a pass would have shown, as a clause that follows a semicolon.
+fn limit(result: &CheckResult, style: &Style) -> Option<String> {
+    if result.outcome != Outcome::Pass {
+        return None;
+    }
+    let value = match result.reason {
+        Reason::StaysStill | Reason::DoesNotFollow | Reason::ProvenStill => {
+            let limit = result.measure(MeasureName::DetectionLimit)?;
+            super::number::pressure_value(limit.value.abs(), style)
+        }
+        Reason::Holds => {
+            let limit = result.measure(MeasureName::SealedHoleLimit)?;
+            with_unit(&super::number::number(limit.value, 2, style.language), "mm")
+        }
+        _ => return None,
+    };
+    Some(match (result.reason, style.language) {
+        (Reason::Holds, Language::English) => {
+            format!("; a hole of {value} or more would have shown")
+        }
+        (Reason::Holds, Language::German) => format!("; ein Loch ab {value} wäre aufgefallen"),
+        (_, Language::English) => format!("; a leak of {value} or more would have shown"),
+        (_, Language::German) => format!("; ein Leck ab {value} wäre aufgefallen"),
+    })
+}
+
+/// One reason: the measures that can stand in its sentence, the first present one is used, and the
+/// sentence with `{}` for the number and without a number, full stop left off.
+struct Row {
+    measures: &'static [MeasureName],
+    english: (&'static str, &'static str),
+    german: (&'static str, &'static str),
+}
+
+const fn plain(english: &'static str, german: &'static str) -> Row {
+    Row { measures: &[], english: (english, english), german: (german, german) }
+}
+
+fn row(check: Check, reason: Reason) -> Row {
+    use MeasureName as M;
+    match reason {
+        Reason::ReadsAtmospheric => Row {
+            measures: &[M::CapOffPressure, M::RestPressure],
+            english: (
+                "With nothing pulling on the tank the sensor reads {}, as it should",
+                "With nothing pulling on the tank the sensor reads zero, as it should",
+            ),
+            german: (
+                "Ohne Sog am Tank zeigt der Sensor {}, wie es sein soll",
+                "Ohne Sog am Tank zeigt der Sensor null, wie es sein soll",
+            ),
+        },
+        Reason::ReadsOffAtmospheric => Row {
+            measures: &[M::CapOffPressure, M::RestPressure],
+            english: (
+                "With nothing pulling on the tank the sensor reads {} instead of zero",
+                "With nothing pulling on the tank the sensor does not read zero",
+            ),
+            german: (
+                "Ohne Sog am Tank zeigt der Sensor {} statt null",
+                "Ohne Sog am Tank zeigt der Sensor nicht null",
+            ),
+        },
+        Reason::NeverMoves => Row {
+            measures: &[M::Movement],
+            english: (
+                "The reading moved by {} in all, although the tank must have moved further",
+                "The reading never moved, although the tank must have",
+            ),
+            german: (
+                "Die Anzeige bewegte sich insgesamt um {}, obwohl der Tank sich weiter bewegt haben muss",
+                "Die Anzeige bewegte sich nie, obwohl der Tank sich bewegt haben muss",
+            ),
+        },
+        Reason::StaysStill => Row {
+            measures: &[M::VacuumWithPurgeShut, M::IdleChange, M::Movement],
+            english: (
+                "With the valve shut the tank stays still, within {}",
+                "With the valve shut the tank stays still",
+            ),
+            german: (
+                "Bei geschlossenem Ventil bleibt der Tank still, bis auf {}",
+                "Bei geschlossenem Ventil bleibt der Tank still",
+            ),
+        },
+        Reason::MovesWhileShut => Row {
+            measures: &[M::VacuumWithPurgeShut, M::IdleChange, M::Movement],
+            english: (
+                "The tank moves by {} while the valve should be shut",
+                "The tank moves while the valve should be shut",
+            ),
+            german: (
+                "Der Tank bewegt sich um {}, während das Ventil geschlossen sein müsste",
+                "Der Tank bewegt sich, während das Ventil geschlossen sein müsste",
+            ),
+        },
+        Reason::FollowsPurge => Row {
+            measures: &[M::PurgeVacuum],
+            english: (
+                "Full purge moves the tank by {}, as it should",
+                "Purge pulls the tank a little, as it should",
+            ),
+            german: (
+                "Volle Spülung bewegt den Tank um {}, wie es sein soll",
+                "Die Spülung zieht den Tank ein wenig, wie es sein soll",
+            ),
+        },
+        Reason::NoAnswerToPurge => Row {
+            measures: &[M::PurgeVacuum],
+            english: (
+                "Purge was commanded and the tank moved by no more than {}",
+                "Purge was commanded and the tank felt nothing",
+            ),
+            german: (
+                "Die Spülung wurde angesteuert, und der Tank bewegte sich nur um {}",
+                "Die Spülung wurde angesteuert, und der Tank merkte nichts",
+            ),
+        },
+        Reason::PulledTooLow => Row {
+            measures: &[M::PurgeVacuum],
+            english: (
+                "Purge moves the tank by {}, further than a free vent path allows",
+                "Purge pulls the tank further than a free vent path allows",
+            ),
+            german: (
+                "Die Spülung bewegt den Tank um {}, weiter als ein freier Belüftungsweg zulässt",
+                "Die Spülung zieht den Tank weiter, als ein freier Belüftungsweg zulässt",
+            ),
+        },
+        Reason::ReturnsAtOnce if matches!(check, Check::CapOffZero) => Row {
+            measures: &[M::CapOffTime],
+            english: (
+                "With the cap off the reading comes back at once (time constant {})",
+                "With the cap off the reading comes back at once",
+            ),
+            german: (
+                "Bei offenem Deckel kommt die Anzeige sofort zurück (Zeitkonstante {})",
+                "Bei offenem Deckel kommt die Anzeige sofort zurück",
+            ),
+        },
+        Reason::ReturnsAtOnce => Row {
+            measures: &[M::RecoveryTime, M::RecoveryT90],
+            english: (
+                "Unplugged, the tank comes back at once (time constant {}), so its way to the outside is free",
+                "Unplugged, the tank comes back at once, so its way to the outside is free",
+            ),
+            german: (
+                "Nach dem Abziehen kommt der Tank sofort zurück (Zeitkonstante {}), sein Weg nach außen ist also frei",
+                "Nach dem Abziehen kommt der Tank sofort zurück, sein Weg nach außen ist also frei",
+            ),
+        },
+        Reason::ReturnsSlowly if matches!(check, Check::CapOffZero) => Row {
+            measures: &[M::CapOffTime],
+            english: (
+                "Even with the cap off the reading comes back slowly (time constant {})",
+                "Even with the cap off the reading comes back slowly",
+            ),
+            german: (
+                "Selbst bei offenem Deckel kommt die Anzeige langsam zurück (Zeitkonstante {})",
+                "Selbst bei offenem Deckel kommt die Anzeige langsam zurück",
+            ),
+        },
+        Reason::ReturnsSlowly => Row {
+            measures: &[M::RecoveryTime, M::RecoveryT90],
+            english: (
+                "Unplugged, the tank comes back slowly (time constant {})",
+                "Unplugged, the tank comes back slowly",
+            ),
+            german: (
+                "Nach dem Abziehen kommt der Tank langsam zurück (Zeitkonstante {})",
+                "Nach dem Abziehen kommt der Tank langsam zurück",
+            ),
+        },
+        Reason::ReturnsPartly => Row {
+            measures: &[M::ResidualVacuum],
+            english: (
+                "Unplugged, the tank does not come all the way back; it stays off rest by {}",
+                "Unplugged, the tank does not come all the way back",
+            ),
+            german: (
+                "Nach dem Abziehen kommt der Tank nicht ganz zurück; zur Ruhe fehlen {}",
+                "Nach dem Abziehen kommt der Tank nicht ganz zurück",
+            ),
+        },
+        Reason::DoesNotFollow => Row {
+            measures: &[M::VacuumWithPurgeShut],
+            english: (
+                "With the valve unplugged the tank does not follow the throttle, within {}",
+                "With the valve unplugged the tank does not follow the throttle",
+            ),
+            german: (
+                "Bei abgezogenem Ventil folgt der Tank dem Gas nicht, bis auf {}",
+                "Bei abgezogenem Ventil folgt der Tank dem Gas nicht",
+            ),
+        },
+        Reason::FollowsThrottle => Row {
+            measures: &[M::VacuumWithPurgeShut],
+            english: (
+                "With the valve unplugged the tank still follows the throttle; the engine moves it by {}",
+                "With the valve unplugged the tank still follows the throttle",
+            ),
+            german: (
+                "Bei abgezogenem Ventil folgt der Tank trotzdem dem Gas; der Motor bewegt ihn um {}",
+                "Bei abgezogenem Ventil folgt der Tank trotzdem dem Gas",
+            ),
+        },
+        Reason::Holds => plain(
+            "Sealed, the system keeps its vacuum",
+            "Verschlossen hält das System seinen Unterdruck",
+        ),
+        Reason::LosesVacuum => Row {
+            measures: &[M::SealedHole],
+            english: (
+                "Sealed, the system loses its vacuum as through a hole of {}",
+                "Sealed, the system loses its vacuum",
+            ),
+            german: (
+                "Verschlossen verliert das System Unterdruck wie durch ein Loch von {}",
+                "Verschlossen verliert das System seinen Unterdruck",
+            ),
+        },
+        Reason::BuildsNoVacuum => Row {
+            measures: &[M::SealedVacuum],
+            english: (
+                "With the vent sealed the tank only reached {}",
+                "With the vent sealed no vacuum could be built",
+            ),
+            german: (
+                "Bei verschlossener Belüftung erreichte der Tank nur {}",
+                "Bei verschlossener Belüftung ließ sich kein Unterdruck aufbauen",
+            ),
+        },
+        _ => spell_and_limits(reason),
+    }
+}
+
+/// The reasons of the fill-up, the proof and the checks that could not say.
+fn spell_and_limits(reason: Reason) -> Row {
+    use MeasureName as M;
+    match reason {
+        Reason::NoRichSpell => Row {
+            measures: &[M::TrimExcursion],
+            english: (
+                "After the fill-up the fuel trim moved by {}, no more than usual",
+                "After the fill-up the fuel trim moved no more than usual",
+            ),
+            german: (
+                "Nach dem Tanken bewegte sich die Gemischkorrektur um {}, nicht mehr als sonst",
+                "Nach dem Tanken bewegte sich die Gemischkorrektur nicht mehr als sonst",
+            ),
+        },
+        Reason::RichSpell => Row {
+            measures: &[M::TrimExcursion],
+            english: (
+                "After the fill-up the engine ran rich with the purge shut; the fuel trim moved by {}",
+                "After the fill-up the engine ran rich with the purge shut",
+            ),
+            german: (
+                "Nach dem Tanken lief der Motor bei geschlossener Spülung fett; die Gemischkorrektur bewegte sich um {}",
+                "Nach dem Tanken lief der Motor bei geschlossener Spülung fett",
+            ),
+        },
+        Reason::ProvenStill => Row {
+            measures: &[M::VacuumWithPurgeShut, M::ChangeAfterRepair],
+            english: (
+                "With the purge valve shut, the tank now stays still, within {}",
+                "With the purge valve shut, the tank now stays still",
+            ),
+            german: (
+                "Bei geschlossenem Regenerierventil bleibt der Tank jetzt still, bis auf {}",
+                "Bei geschlossenem Regenerierventil bleibt der Tank jetzt still",
+            ),
+        },
+        Reason::StillMoves => Row {
+            measures: &[M::VacuumWithPurgeShut, M::ChangeAfterRepair],
+            english: (
+                "After the repair the tank still moves by {} with the valve shut",
+                "After the repair the tank still moves with the valve shut",
+            ),
+            german: (
+                "Nach der Reparatur bewegt sich der Tank bei geschlossenem Ventil noch um {}",
+                "Nach der Reparatur bewegt sich der Tank bei geschlossenem Ventil noch",
+            ),
+        },
+        Reason::LimitTooCoarse => Row {
+            measures: &[M::DetectionLimit],
+            english: (
+                "Only a leak from {} would have shown here, which is too coarse; open the throttle more often or poll faster",
+                "A leak that matters might not have shown here; open the throttle more often or poll faster",
+            ),
+            german: (
+                "Hier wäre erst ein Leck ab {} aufgefallen, das ist zu grob; öfter Gas geben oder schneller abfragen",
+                "Ein Leck von Belang wäre hier vielleicht nicht aufgefallen; öfter Gas geben oder schneller abfragen",
+            ),
+        },
+        Reason::PurgeNeverCommanded => plain(
+            "The car never opened the purge valve; warm it up and let it idle longer",
+            "Das Auto hat das Regenerierventil nie geöffnet; warm fahren und länger im Leerlauf lassen",
+        ),
+        Reason::ThrottleNotOpened => plain(
+            "The throttle was never opened far enough; open it wide for a second",
+            "Die Drosselklappe war nie weit genug offen; eine Sekunde lang Vollgas geben",
+        ),
+        Reason::TooLittleVacuum => plain(
+            "There was too little vacuum before unplugging to time its return; wait for stronger purge",
+            "Vor dem Abziehen war zu wenig Unterdruck da, um die Rückkehr zu messen; auf stärkere Spülung warten",
+        ),
+        Reason::PollingTooSlow => Row {
+            measures: &[M::RecoveryTime, M::RecoveryT90, M::CapOffTime],
+            english: (
+                "Readings come too slowly to time the return; all that shows is a time constant of {}",
+                "Readings come too slowly to time the return",
+            ),
+            german: (
+                "Die Messwerte kommen zu langsam, um die Rückkehr zu messen; sichtbar ist nur eine Zeitkonstante von {}",
+                "Die Messwerte kommen zu langsam, um die Rückkehr zu messen",
+            ),
+        },
+        Reason::VehicleMoved => plain(
+            "The vehicle moved during the check; repeat it parked",
+            "Das Auto hat sich während der Prüfung bewegt; im Stand wiederholen",
+        ),
+        Reason::DriftTooLarge => Row {
+            measures: &[M::RestDrift],
+            english: (
+                "The tank pressure drifts by {}, too much for a bound that helps; let the fuel cool and try again",
+                "The tank pressure drifts too much for a bound that helps; let the fuel cool and try again",
+            ),
+            german: (
+                "Der Tankdruck driftet um {}, zu viel für eine brauchbare Grenze; Kraftstoff abkühlen lassen und wiederholen",
+                "Der Tankdruck driftet zu viel für eine brauchbare Grenze; Kraftstoff abkühlen lassen und wiederholen",
+            ),
+        },
+        Reason::NothingToCompare => plain(
+            "There are no two visits with the same check to compare",
+            "Es gibt keine zwei Besuche mit derselben Prüfung zum Vergleichen",
+        ),
+        // `BetweenLimits`; a new reason reads as open until it has words of its own.
+        _ => Row {
+            measures: &[
+                M::VacuumWithPurgeShut,
+                M::RecoveryTime,
+                M::CapOffPressure,
+                M::RestPressure,
+                M::PurgeVacuum,
+                M::IdleChange,
+                M::SealedHole,
+                M::TrimExcursion,
+                M::ChangeAfterRepair,
+            ],
+            english: (
+                "The number lies between sound and faulty: {}",
+                "The number lies between sound and faulty",
+            ),
+            german: (
+                "Die Zahl liegt zwischen gut und fehlerhaft: {}",
+                "Die Zahl liegt zwischen gut und fehlerhaft",
+            ),
+        },
+    }
+}
