@@ -1,13 +1,15 @@
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 /// A number with the bounds that hold it with 95 % probability.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
     /// The best single value.
     pub value: f64,
-    /// Lower 95 % bound; `-inf` where the data give none.
+    /// Lower 95 % bound; `-inf` where the data give none, which JSON holds as null.
+    #[serde(deserialize_with = "lower_bound")]
     pub low: f64,
-    /// Upper 95 % bound; `+inf` where the data give none.
+    /// Upper 95 % bound; `+inf` where the data give none, which JSON holds as null.
+    #[serde(deserialize_with = "upper_bound")]
     pub high: f64,
 }
 
@@ -32,5 +34,26 @@ impl Estimate {
     pub fn scaled(&self, factor: f64) -> Self {
         let (a, b) = (self.low * factor, self.high * factor);
         Self { value: self.value * factor, low: a.min(b), high: a.max(b) }
+    }
+}
+
+fn lower_bound<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+    Ok(Option::deserialize(from)?.unwrap_or(f64::NEG_INFINITY))
+}
+
+fn upper_bound<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+    Ok(Option::deserialize(from)?.unwrap_or(f64::INFINITY))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Estimate;
+
+    #[test]
+    fn an_open_bound_survives_json() {
+        let estimate = Estimate { value: 0.4, low: f64::NEG_INFINITY, high: 1.5 };
+        let json = serde_json::to_string(&estimate).unwrap();
+        assert_eq!(json, r#"{"value":0.4,"low":null,"high":1.5}"#);
+        assert_eq!(serde_json::from_str::<Estimate>(&json).unwrap(), estimate);
     }
 }
