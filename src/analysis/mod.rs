@@ -2,3 +2,34 @@
 //!
 //! May import: nothing.
 //! Never: does I/O, knows a signal or a fault, or panics on odd data.
+//!
+//! Everything here answers odd data (too short, constant, not finite) with `None` or with a value
+//! whose bounds say that nothing is known. Routines over samples are O(n) or O(n log n).
+
+mod bounded;
+pub mod change_point;
+pub mod decimation;
+pub mod descriptive;
+pub mod detection_limit;
+pub mod distribution;
+pub mod exponential_fit;
+pub mod lag;
+pub mod levenberg_marquardt;
+mod linear_algebra;
+pub mod orifice_flow;
+pub mod regression;
+pub mod resolution;
+pub mod serial_correlation;
+
+pub use bounded::Bounded;
+
+/// Whether every value is a number that arithmetic can use.
+fn all_finite(values: &[f64]) -> bool {
+    values.iter().all(|value| value.is_finite())
+}
+
+/// A count as a number; exact up to 2^53.
+#[allow(clippy::cast_precision_loss, reason = "no recording holds 2^53 samples")]
+fn count(n: usize) -> f64 {
+    n as f64
+}

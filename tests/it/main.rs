@@ -1,0 +1,3 @@
+//! The core's integration tests, in one binary.
+
+mod analysis_published;
