@@ -4,9 +4,16 @@
 //! Never: judges a number, or opens a file itself.
 
 mod action;
+mod column_map;
+pub mod csv;
+mod error;
 mod series;
 mod timeline;
 
+use column_map::Conversion;
+
 pub use action::Action;
+pub use column_map::{ColumnMap, MappedColumn, TimeColumn, TimeUnit};
+pub use error::{CellFlaw, ColumnMapFlaw, RecordingError};
 pub use series::Series;
 pub use timeline::{ActionAt, CodeAt, Recording};
