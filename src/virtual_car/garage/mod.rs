@@ -1,0 +1,161 @@
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use super::car::Car;
+use super::engine::Running;
+use super::person::Act;
+use super::population::CarParameters;
+use super::truth::Truth;
+use crate::link::{LinkError, Transport};
+use crate::units::Instant;
+
+/// A clock from outside, for a car that lives at its pace.
+pub trait Clock: Send + Sync {
+    /// Time since some start; never goes back.
+    fn now(&self) -> Instant;
+
+    /// Lets this much time pass.
+    fn wait(&self, time: Duration);
+}
+
+/// How fast the car's time passes.
+#[derive(Clone)]
+pub enum Pace {
+    /// As the given clock's.
+    RealTime(Arc<dyn Clock>),
+    /// As fast as the processor allows: time passes only while somebody reads from the transport
+    /// or calls [`Garage::advance`].
+    Unbounded,
+}
+
+/// A shared handle over one virtual car, its adapter and the person beside it. Clones are handles
+/// to the same car.
+#[derive(Clone)]
+pub struct Garage {
+    car: Arc<Mutex<Car>>,
+    clock: Option<(Arc<dyn Clock>, Instant)>,
+}
+
+/// Longest time that a real-time reader waits at once, so that acts and other handles come
+/// through.
+const LONGEST_WAIT: Duration = Duration::from_millis(20);
+
+impl Garage {
+    /// A car of these parameters, key on and engine off (see [`CarParameters::parked`]), in which
+    /// `seed` decides noise, reaction times and delays.
+    pub fn new(parameters: CarParameters, seed: u64, pace: Pace) -> Self {
+        let clock = match pace {
+            Pace::RealTime(clock) => {
+                let start = clock.now();
+                Some((clock, start))
+            }
+            Pace::Unbounded => None,
+        };
+        Self { car: Arc::new(Mutex::new(Car::new(parameters, seed))), clock }
+    }
+
+    /// A wire to the car's adapter. One at a time makes sense, as with a real adapter.
+    pub fn transport(&self) -> Box<dyn Transport> {
+        Box::new(Wire { garage: self.clone() })
+    }
+
+    /// The car's time.
+    pub fn now(&self) -> Instant {
+        match &self.clock {
+            Some((clock, start)) => {
+                Instant::from_micros(clock.now().micros().saturating_sub(start.micros()))
+            }
+            None => self.car().now(),
+        }
+    }
+
+    /// Lets the car's time pass up to `until` without reading from the adapter; what arrives
+    /// meanwhile stays to be read. At a real clock's pace this only catches up with the clock.
+    pub fn advance(&self, until: Instant) {
+        let until = if self.clock.is_some() { until.min(self.now()) } else { until };
+        self.car().advance(until);
+    }
+
+    /// Tells the person what to do. They do it after a human reaction time, one thing at a time.
+    pub fn ask(&self, act: Act) {
+        let now = self.now();
+        let mut car = self.car();
+        let now = now.max(car.now());
+        car.person().hear(act, now);
+    }
+
+    /// What the person says was done since the last call, with the time at which they said it:
+    /// a moment after it happened. When it really happened stands in [`Truth::acts`].
+    pub fn done_acts(&self) -> Vec<(Instant, Act)> {
+        let now = self.now();
+        let mut car = self.car();
+        car.advance(now);
+        car.person().words(now)
+    }
+
+    /// What is really the matter with the car.
+    pub fn truth(&self) -> Truth {
+        self.car().truth()
+    }
+
+    /// Whether the engine runs.
+    pub fn engine_runs(&self) -> bool {
+        matches!(self.car().engine_state(), Running::Runs { .. })
+    }
+
+    fn car(&self) -> MutexGuard<'_, Car> {
+        // A panic elsewhere leaves the car as it was between two steps.
+        self.car.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The way to the adapter, as bytes.
+struct Wire {
+    garage: Garage,
+}
+
+impl Transport for Wire {
+    fn now(&self) -> Instant {
+        self.garage.now()
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        let now = self.garage.now();
+        let mut car = self.garage.car();
+        car.advance(now);
+        car.adapter().receive(bytes, now);
+        Ok(())
+    }
+
+    fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
+        loop {
+            let now = self.garage.now();
+            let mut car = self.garage.car();
+            car.advance(now);
+            let before = into.len();
+            while let Some(bytes) = car.adapter().poll_output(now) {
+                into.extend(bytes);
+            }
+            if into.len() > before || now >= deadline {
+                return Ok(into.len() - before);
+            }
+            let next = car.next_event().map_or(deadline, |at| at.min(deadline));
+            match &self.garage.clock {
+                None => car.advance(next),
+                Some((clock, _)) => {
+                    drop(car);
+                    let wait = next.saturating_since(now).max(Duration::from_micros(200));
+                    clock.wait(wait.min(LONGEST_WAIT));
+                }
+            }
+        }
+    }
+
+    fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
+        // The wire inside the car does not break.
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests;
