@@ -183,15 +183,15 @@ impl Engine {
                 self.cut = self.speed > limit || (released && self.speed > overrun);
                 let load = intake.appetite(intake.pressure(), self.speed)
                     / intake.appetite(it.idle_pressure, self.speed.max(1.0)).max(1e-9);
-                // Spark answers a speed error at once; a mixture far off burns badly.
-                let spark = (1.0 + 1.5 * miss).clamp(0.6, 1.4);
+                // At idle, spark answers a speed error at once; a mixture far off burns badly.
+                let spark = if released { (1.0 + 1.5 * miss).clamp(0.6, 1.4) } else { 1.0 };
                 let burn = (1.0 - 2.0 * richness * richness).max(0.4);
                 let torque = if self.cut { 0.0 } else { load * spark * burn };
                 let friction = 0.65 + 0.35 * self.speed / it.idle_speed + drag.unwrap_or(0.0);
                 // In gear the whole car is to be moved.
                 let inertia = if drag.is_some() { 8.0 } else { 1.0 };
                 self.unevenness.step(seconds, chance);
-                let rough = it.roughness * (1.0 + 90.0 * (richness.abs() - 0.06).max(0.0));
+                let rough = it.roughness * (1.0 + 40.0 * (richness.abs() - 0.06).max(0.0));
                 self.speed += seconds * it.liveliness / inertia * (torque - friction)
                     + seconds * 12.0 * rough * self.unevenness.value();
                 // The starter is not modelled beyond this point: an engine that sags is caught.

@@ -15,8 +15,6 @@ pub(super) struct TrimParameters {
     pub(super) noise: f64,
     /// How full the canister's bed is when the visit begins, 0 to 1.
     pub(super) load_at_start: f64,
-    /// Whether the engine has two banks.
-    pub(super) two_banks: bool,
 }
 
 /// What acts on the mixture during a step. Flows kg/s.
@@ -43,8 +41,13 @@ pub(super) struct FuelTrim {
     short: f64,
     long: f64,
     mixture: f64,
+    /// Flow from the canister as the manifold evens it out, kg/s.
+    evened: f64,
     jitter: Wander,
 }
+
+/// Seconds over which the manifold and the way to the oxygen sensor even out the valve's pulses.
+const EVENING: f64 = 0.3;
 
 /// Air that one unit of fuel needs, by mass.
 const STOICHIOMETRIC: f64 = 14.6;
@@ -60,6 +63,7 @@ impl FuelTrim {
             short: 0.0,
             long: parameters.long_at_start,
             mixture: 0.0,
+            evened: 0.0,
             jitter: Wander::new(parameters.noise, 0.8),
             parameters,
         }
@@ -107,7 +111,8 @@ impl FuelTrim {
             self.mixture = 0.0;
             return;
         };
-        let vapour = inputs.purge * self.vapour_share();
+        self.evened += (inputs.purge - self.evened) * (1.0 - (-seconds / EVENING).exp());
+        let vapour = self.evened * self.vapour_share();
         // The bed holds of the order of 60 g; what leaves it lightens it.
         self.load = (self.load - vapour * seconds / 0.06).max(0.0);
         if inputs.fuel_is_cut || inputs.air_flow <= 1e-5 {
@@ -115,7 +120,7 @@ impl FuelTrim {
             return;
         }
         let fuel = inputs.air_flow / STOICHIOMETRIC;
-        let from_purge = (vapour - (inputs.purge - vapour) / STOICHIOMETRIC * 0.3) / fuel;
+        let from_purge = (vapour - (self.evened - vapour) / STOICHIOMETRIC * 0.3) / fuel;
         let expected_flow = inputs.command * inputs.expected_full / fuel;
         let foreseen = self.parameters.foresight * self.learnt * expected_flow;
         let bias = -self.parameters.long_at_start;
@@ -158,7 +163,6 @@ mod tests {
             foresight: 0.6,
             noise: 0.0,
             load_at_start: load,
-            two_banks: false,
         })
     }
 

@@ -35,6 +35,11 @@ impl Intake {
         self.pressure
     }
 
+    /// Whether the manifold has filled up to ambient pressure.
+    pub(super) fn is_full(&self) -> bool {
+        self.pressure > self.parameters.ambient - 2.0
+    }
+
     /// Air drawn by the engine, kg/s.
     pub(super) fn air_flow(&self) -> f64 {
         self.air_flow

@@ -53,8 +53,6 @@ pub(super) struct Tank {
     pub(super) gust: f64,
     /// Pressure waves when driving: Pa.
     pub(super) slosh: f64,
-    /// Height above the sea, m.
-    pub(super) altitude: f64,
 }
 
 /// How throttle positions show.
@@ -112,7 +110,7 @@ impl CarParameters {
         let outside = chance.between(2.0, 35.0);
         let ambient = pressure_at(altitude) + 400.0 * chance.normal();
         let temperature = 273.15 + outside;
-        let tank = draw_tank(&mut chance, altitude, hard);
+        let tank = draw_tank(&mut chance, hard);
         let circuit = draw_circuit(&mut chance, ambient, temperature, &tank);
         let displacement = chance.scale_between(1.2e-3, 3.5e-3);
         let engine = EngineParameters {
@@ -155,7 +153,6 @@ impl CarParameters {
             foresight: chance.between(0.5, 0.85),
             noise: chance.between(0.005, 0.015),
             load_at_start: chance.between(0.05, 0.5),
-            two_banks: chance.happens(0.3),
         };
         let mut parameters = Self {
             seed,
@@ -188,7 +185,7 @@ fn pressure_at(altitude: f64) -> f64 {
     101_325.0 * (1.0 - 0.0065 * altitude / 288.15).powf(5.255_88)
 }
 
-fn draw_tank(chance: &mut Chance, altitude: f64, hard: bool) -> Tank {
+fn draw_tank(chance: &mut Chance, hard: bool) -> Tank {
     let volume = chance.between(45e-3, 75e-3);
     let level = chance.between(0.2, 0.85);
     // What a sealed tank would gain, Pa/s, at the beginning and in the end: warm fuel gives off
@@ -206,7 +203,6 @@ fn draw_tank(chance: &mut Chance, altitude: f64, hard: bool) -> Tank {
         vapour: (first, last, chance.between(slow.0, slow.1)),
         gust: chance.between(0.2, 1.5),
         slosh: chance.between(10.0, 60.0),
-        altitude,
     }
 }
 

@@ -58,7 +58,10 @@ impl TankSensor {
             until_next: 0.0,
             parameters,
         };
-        sensor.reading = sensor.rounded(sensor.parameters.offset);
+        sensor.reading = sensor.rounded(match sensor.parameters.stuck {
+            Some(stuck) => stuck.at,
+            None => sensor.parameters.offset,
+        });
         sensor
     }
 

@@ -123,3 +123,26 @@ fn act(name: &str) -> Option<Act> {
         _ => return None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Sieve, act};
+    use crate::virtual_car::Act;
+
+    #[test]
+    fn words_to_the_person_are_parted_from_bytes_to_the_adapter() {
+        let mut sieve = Sieve::default();
+        let mut bytes = Vec::new();
+        let mut words = Vec::new();
+        // Arrives in portions that fit no line.
+        for portion in ["01", "0C\r!start", "_engine\r", "AT@1!\r!key", "_on\r\n"] {
+            let sifted = sieve.sift(portion.as_bytes());
+            bytes.extend(sifted.bytes);
+            words.extend(sifted.words);
+        }
+        assert_eq!(bytes, b"010C\rAT@1!\r\n");
+        assert_eq!(words, ["start_engine", "key_on"]);
+        assert_eq!(act("start_engine"), Some(Act::StartEngine));
+        assert_eq!(act("fly"), None);
+    }
+}

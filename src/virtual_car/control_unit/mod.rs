@@ -91,7 +91,7 @@ impl UnitParameters {
             ])
             .unwrap_or(ManifoldForm::Coarse);
         let several = if hard {
-            [(0.5, Several::All), (0.2, Several::First(2)), (0.3, Several::Nothing)]
+            [(0.0, Several::All), (0.25, Several::First(2)), (0.75, Several::Nothing)]
         } else {
             [(0.85, Several::All), (0.1, Several::First(3)), (0.05, Several::Nothing)]
         };

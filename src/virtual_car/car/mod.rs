@@ -1,17 +1,21 @@
-use super::chance::{Chance, Purpose, Wander};
-use super::control_unit::{ControlUnit, MonitorFacts, Snapshot};
-use super::engine::{Engine, Running};
-use super::fault_injection;
-use super::fuel_trim::{FuelTrim, TrimInputs};
-use super::intake::Intake;
-use super::person::{Act, Deed, Person, seconds};
-use super::population::{CarParameters, full_purge_flow};
-use super::purge_control::{PurgeControl, PurgeInputs};
-use super::sensor::TankSensor;
-use super::truth::Truth;
-use super::vapor_circuit::{CircuitInputs, VaporCircuit};
-use super::virtual_adapter::{Consequence, VirtualAdapter};
-use crate::units::{Instant, Litre, LitrePerMinute, Millimetre, Pascal, Percent};
+mod hands;
+mod showing;
+
+use hands::{Hands, Vapour};
+use showing::{first_snapshot, monitor_facts};
+
+use crate::units::Instant;
+use crate::virtual_car::chance::{Chance, Purpose, Wander};
+use crate::virtual_car::control_unit::ControlUnit;
+use crate::virtual_car::engine::{Engine, Running};
+use crate::virtual_car::fuel_trim::{FuelTrim, TrimInputs};
+use crate::virtual_car::intake::Intake;
+use crate::virtual_car::person::{Person, seconds};
+use crate::virtual_car::population::{CarParameters, full_purge_flow};
+use crate::virtual_car::purge_control::{PurgeControl, PurgeInputs};
+use crate::virtual_car::sensor::TankSensor;
+use crate::virtual_car::vapor_circuit::{CircuitInputs, VaporCircuit};
+use crate::virtual_car::virtual_adapter::{Consequence, VirtualAdapter};
 
 /// One car with its adapter and the person beside it, moved on by [`Car::advance`].
 #[derive(Clone, Debug)]
@@ -35,32 +39,10 @@ pub(super) struct Car {
     engine_chance: Chance,
     sensor_chance: Chance,
     control_chance: Chance,
+    /// What went through the purge valve since the mixture was last looked at, kg.
+    purged: f64,
     until_control: f64,
     until_refresh: f64,
-}
-
-/// What the person has done to the car.
-#[derive(Clone, Debug)]
-struct Hands {
-    purge_plugged: bool,
-    seconds_unplugged: f64,
-    cap_off: bool,
-    vent_plugged_by_hand: bool,
-    vent_shut_until: Option<Instant>,
-    /// Throttle opening, where the foot moves it, and how fast: shares, share per second.
-    opening: f64,
-    goal: f64,
-    speed: f64,
-    drives: bool,
-}
-
-/// Vapour given off by the fuel: from a first flow towards a last one, m³/s.
-#[derive(Clone, Debug)]
-struct Vapour {
-    first: f64,
-    last: f64,
-    slow: f64,
-    age: f64,
 }
 
 #[derive(Clone, Debug)]
@@ -124,6 +106,7 @@ impl Car {
             engine_chance: chance(Purpose::Engine),
             sensor_chance: chance(Purpose::TankSensor),
             control_chance: chance(Purpose::Control),
+            purged: 0.0,
             until_control: 0.0,
             until_refresh: 0.0,
             parameters,
@@ -195,67 +178,6 @@ impl Car {
         }
     }
 
-    fn suffer(&mut self, deed: Deed) {
-        match deed {
-            Deed::Foot { goal, seconds } => {
-                self.hands.speed = (goal - self.hands.opening).abs() / seconds.max(0.01);
-                self.hands.goal = goal;
-            }
-            Deed::Done(act) => self.take_effect(act),
-        }
-    }
-
-    fn take_effect(&mut self, act: Act) {
-        match act {
-            Act::KeyOn => self.engine.turn_key_on(),
-            Act::KeyOff => {
-                self.engine.turn_key_off();
-                self.hands.vent_shut_until = None;
-            }
-            Act::StartEngine => {
-                self.engine.turn_key_on();
-                let crank = self.engine_chance.between(0.6, 1.2);
-                self.engine.start(crank);
-            }
-            Act::StopEngine => self.engine.stop(),
-            Act::UnplugPurge => self.hands.purge_plugged = false,
-            Act::PlugPurge => self.hands.purge_plugged = true,
-            // The foot moves by itself.
-            Act::OpenThrottle | Act::ReleaseThrottle => {}
-            Act::OpenCap => self.hands.cap_off = true,
-            Act::CloseCap => self.hands.cap_off = false,
-            Act::SealVent => self.hands.vent_plugged_by_hand = true,
-            Act::OpenVent => {
-                self.hands.vent_plugged_by_hand = false;
-                self.hands.vent_shut_until = None;
-            }
-            Act::Refuel => self.refuel(),
-            Act::ReplacePart => {
-                self.engine.stop();
-                fault_injection::repair(&mut self.parameters);
-                let volume = self.circuit.parameters.tank_volume;
-                self.circuit.parameters = self.parameters.circuit.clone();
-                self.circuit.parameters.tank_volume = volume;
-                self.sensor.parameters = self.parameters.sensor.clone();
-            }
-            Act::Drive => self.hands.drives = true,
-            Act::Park => self.hands.drives = false,
-        }
-    }
-
-    /// Fills the tank: less vapour space, a full canister, and fuel that gives off more vapour.
-    fn refuel(&mut self) {
-        self.engine.stop();
-        self.hands.cap_off = false;
-        let tank = &mut self.parameters.tank;
-        tank.level = self.engine_chance.between(0.9, 0.97);
-        let volume = tank.volume * (1.0 - tank.level) + tank.dome;
-        self.circuit.parameters.tank_volume = volume;
-        self.trim.take_up_refuelling_vapour();
-        let calm = self.vapour.last;
-        self.vapour = Vapour { first: 3.0 * calm, last: calm, slow: 180.0, age: 0.0 };
-    }
-
     fn step(&mut self, step: f64) {
         self.move_foot(step);
         self.until_control -= step;
@@ -274,13 +196,14 @@ impl Car {
             gust: around.gust.step(step, &mut around.chance),
         };
         self.circuit.step(step, &inputs);
+        self.purged += self.circuit.purge_flow() * step;
         let slosh = if around.vehicle_speed > 1.0 {
             around.slosh.step(step, &mut around.chance)
         } else {
             0.0
         };
         self.sensor.step(step, self.circuit.tank() + slosh, &mut self.sensor_chance);
-        if self.engine.turns() || self.intake.pressure() < 0.999 * self.parameters.circuit.ambient {
+        if self.engine.turns() || !self.intake.is_full() {
             let drag = self.hands.drag(around.vehicle_speed);
             self.engine.step(
                 step,
@@ -334,11 +257,12 @@ impl Car {
         let inputs = TrimInputs {
             seconds_running: running,
             air_flow: self.intake.air_flow(),
-            purge: self.circuit.purge_flow(),
+            purge: self.purged / CONTROL,
             command: self.purge.command(),
             expected_full: full_purge_flow(circuit, circuit.purge_area) * self.circuit.density(),
             fuel_is_cut: self.engine.fuel_is_cut(),
         };
+        self.purged = 0.0;
         self.trim.step(CONTROL, &inputs, &mut self.control_chance);
         if running.is_some() && !self.hands.purge_plugged {
             self.hands.seconds_unplugged += CONTROL;
@@ -351,132 +275,10 @@ impl Car {
         }
     }
 
-    fn snapshot(&mut self) -> Snapshot {
-        let ambient = self.parameters.circuit.ambient;
-        let it = &self.parameters.throttle;
-        let noise = if self.engine.turns() { 220.0 } else { 60.0 };
-        let manifold = self.intake.pressure() + noise * self.control_chance.normal();
-        let running = self.engine.seconds_running();
-        Snapshot {
-            key_on: self.engine.key_is_on(),
-            tank: self.sensor.reading(),
-            tank_volt: self.sensor.volt(),
-            manifold: manifold.min(ambient + 400.0),
-            barometer: ambient,
-            throttle: it.closed + (it.wide - it.closed) * self.hands.opening,
-            purge_command: self.purge.command(),
-            vent_command: if self.hands.vent_shut_until.is_some() { 1.0 } else { 0.0 },
-            speed: self.engine.speed(),
-            vehicle_speed: self.surroundings.vehicle_speed,
-            load: if running.is_some() { (self.intake.pressure() / ambient).min(1.0) } else { 0.0 },
-            coolant: self.engine.coolant(),
-            intake_air: self.parameters.engine.outside + 8.0,
-            outside_air: self.parameters.engine.outside,
-            fuel_level: self.parameters.tank.level,
-            short_trim: self.trim.short(),
-            long_trim: self.trim.long(),
-            supply: self.engine.supply(),
-            air_flow: if running.is_some() { self.intake.air_flow() } else { 0.0 },
-            seconds_running: running.unwrap_or(0.0),
-            closed_loop: self.trim.is_closed(running),
-            fuel_is_cut: self.engine.fuel_is_cut(),
-        }
-    }
-
     pub(super) fn engine_state(&self) -> Running {
         self.engine.state()
     }
-
-    pub(super) fn truth(&self) -> Truth {
-        let it = &self.parameters;
-        let circuit = &self.circuit.parameters;
-        let litres = |flow: f64| LitrePerMinute(flow * 6e4);
-        let leak = self.circuit.leak_flow();
-        Truth {
-            fault: it.fault,
-            severity: it.severity,
-            leak_share: Percent(100.0 * it.leak_share),
-            leak_flow: litres(leak),
-            full_purge_flow: litres(full_purge_flow(circuit, circuit.purge_area)),
-            leak_pressure: Pascal(-circuit.vent.pressure(leak)),
-            vent_factor: it.vent_factor,
-            vent_loss: Pascal(circuit.vent.pressure(50.0 / 6e4)),
-            recovery_seconds: circuit.vent.laminar * circuit.tank_volume / circuit.ambient,
-            sensor_offset: Pascal(it.sensor.offset),
-            sensor_lag_seconds: it.sensor.lag,
-            sensor_is_stuck: it.sensor.stuck.is_some(),
-            sensor_step: Pascal(it.sensor.step),
-            sensor_noise: Pascal(it.sensor.noise),
-            hole: Millimetre(it.hole_mm),
-            vapour_space: Litre(circuit.tank_volume * 1000.0),
-            fuel_level: Percent(100.0 * it.tank.level),
-            tank_pressure: Pascal(self.circuit.tank()),
-            acts: self.person.done().to_vec(),
-        }
-    }
 }
 
-impl Hands {
-    fn vent_is_shut(&self, now: Instant) -> bool {
-        self.vent_plugged_by_hand || self.vent_shut_until.is_some_and(|end| now < end)
-    }
-
-    /// What the road takes from the engine, as a share of its idle torque; none in Park.
-    fn drag(&self, vehicle_speed: f64) -> Option<f64> {
-        self.drives.then(|| 0.2 + 0.8 * (vehicle_speed / 90.0).powi(2))
-    }
-}
-
-impl Vapour {
-    fn step(&mut self, step: f64) -> f64 {
-        self.age += step;
-        self.last + (self.first - self.last) * (-self.age / self.slow).exp()
-    }
-}
-
-fn first_snapshot(it: &CarParameters, engine: &Engine, sensor: &TankSensor) -> Snapshot {
-    Snapshot {
-        key_on: engine.key_is_on(),
-        tank: sensor.reading(),
-        tank_volt: sensor.volt(),
-        manifold: it.circuit.ambient,
-        barometer: it.circuit.ambient,
-        throttle: it.throttle.closed,
-        purge_command: 0.0,
-        vent_command: 0.0,
-        speed: 0.0,
-        vehicle_speed: 0.0,
-        load: 0.0,
-        coolant: engine.coolant(),
-        intake_air: it.engine.outside + 8.0,
-        outside_air: it.engine.outside,
-        fuel_level: it.tank.level,
-        short_trim: 0.0,
-        long_trim: 100.0 * it.trim.long_at_start,
-        supply: engine.supply(),
-        air_flow: 0.0,
-        seconds_running: 0.0,
-        closed_loop: false,
-        fuel_is_cut: false,
-    }
-}
-
-/// What this car's own monitors would have found on the trips before the visit.
-fn monitor_facts(it: &CarParameters, circuit: &VaporCircuit) -> MonitorFacts {
-    let shut = circuit.leak_flow();
-    // The monitor shuts the vent for two seconds and looks at the sensor.
-    let vacuum = |flow: f64| {
-        let true_change = -(flow * 2.0 * it.circuit.ambient / it.circuit.tank_volume).min(2000.0);
-        match it.sensor.stuck {
-            Some(stuck) => stuck.share * true_change,
-            None => true_change * (1.0 - (-2.0 / it.sensor.lag).exp()),
-        }
-    };
-    let full = full_purge_flow(&it.circuit, it.circuit.purge_area * it.circuit.purge_travel);
-    MonitorFacts {
-        hole_mm: it.hole_mm.max(0.12),
-        purge_vacuum: vacuum(0.4 * full),
-        shut_vacuum: vacuum(shut),
-        ran: true,
-    }
-}
+#[cfg(test)]
+mod tests;
