@@ -7,6 +7,7 @@ mod action;
 mod column_map;
 pub mod csv;
 mod error;
+mod gap;
 mod series;
 mod timeline;
 
@@ -15,5 +16,6 @@ use column_map::Conversion;
 pub use action::Action;
 pub use column_map::{ColumnMap, MappedColumn, TimeColumn, TimeUnit};
 pub use error::{CellFlaw, ColumnMapFlaw, RecordingError};
+pub use gap::{Gap, gaps, usual_interval};
 pub use series::Series;
 pub use timeline::{ActionAt, CodeAt, Recording};

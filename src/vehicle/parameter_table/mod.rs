@@ -1,10 +1,13 @@
+mod external_scaling;
 mod field;
 mod rows;
 
 #[cfg(test)]
 mod tests;
 
+pub use external_scaling::ExternalScaling;
 pub use field::{Field, Measured};
+pub(super) use field::{big_endian, sign_extend};
 pub use rows::PARAMETERS;
 
 use super::DecodeError;
