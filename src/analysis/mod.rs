@@ -12,6 +12,7 @@ pub mod decimation;
 pub mod descriptive;
 pub mod detection_limit;
 pub mod distribution;
+pub mod drift_regression;
 pub mod exponential_fit;
 pub mod lag;
 pub mod levenberg_marquardt;

@@ -3,6 +3,13 @@
 //! May import: units, analysis, vehicle, recording, evidence.
 //! Never: runs a check, looks at a sample, or writes a sentence for the screen.
 
+mod likelihood;
+mod next_check;
+mod observed;
+mod population;
+mod prior;
 mod verdict;
+mod weighing;
 
 pub use verdict::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
+pub use weighing::{NAMED_FROM, weigh};

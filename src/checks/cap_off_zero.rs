@@ -1,0 +1,68 @@
+//! Engine off, cap opened: the reading with the tank at atmospheric, and how fast it gets there.
+
+use super::examination::Examination;
+use super::outcome::{instants, measure};
+use super::recovery;
+use super::rest_zero::TOLERANCE;
+use super::shut_flow::rounding_error;
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
+use crate::units::Estimate;
+use crate::vehicle::Signal;
+
+/// After this long with the cap off the tank stands at atmospheric, whatever the vent path, s.
+const SETTLED: f64 = 4.0;
+/// A time constant above this is the sensor's own: an open cap lets the tank breathe at once.
+const QUICK: f64 = 1.5;
+
+pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
+    let scene = &examination.scene;
+    let &(from, to) = scene.caps.first()?;
+    let open = scene.select(|i| scene.times[i] >= from && scene.times[i] < to);
+    let window = instants(from - 3.0, to);
+    let near = scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < to);
+    let times: Vec<f64> = near.iter().map(|&i| scene.times[i]).collect();
+    let pressure: Vec<f64> = near.iter().map(|&i| scene.pressure[i]).collect();
+    let mut measures = Vec::new();
+    let latest = (from + 1.5).min(to - 1.0);
+    let noise = scene.noise.max(scene.noise_floor());
+    let fall = (latest > from - 1.5)
+        .then(|| recovery::fit(&times, &pressure, from - 1.5, latest, noise))
+        .flatten()
+        .and_then(|fitted| recovery::combined(&[fitted]));
+    // What a slow sensor still shows of the vacuum is not the tank's pressure.
+    let settled = SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value));
+    let late: Vec<f64> = open
+        .iter()
+        .filter(|&&i| scene.times[i] > from + settled)
+        .map(|&i| scene.pressure[i])
+        .collect();
+    if late.len() < 4 {
+        return Some(CheckResult {
+            check: Check::CapOffZero,
+            outcome: Outcome::Inconclusive,
+            reason: Reason::TooFewSamples(Signal::TankPressure),
+            measures,
+            window,
+        });
+    }
+    let count = late.len() as f64;
+    let mean = late.iter().sum::<f64>() / count;
+    let variance = late.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (count - 1.0);
+    // Neighbouring readings share slow movement: a fifth of them is believed independent.
+    let error = (variance / (count / 5.0).max(2.0)
+        + rounding_error(variance.sqrt(), scene.step).powi(2))
+    .sqrt();
+    let zero = Estimate::from_standard_error(mean, error);
+    measures.push(measure(MeasureName::CapOffPressure, zero));
+    measures.extend(fall.map(|tau| measure(MeasureName::CapOffTime, tau)));
+    let (outcome, reason) = if zero.low > TOLERANCE || zero.high < -TOLERANCE {
+        (Outcome::Fail, Reason::ReadsOffAtmospheric)
+    } else if fall.is_some_and(|tau| tau.low > QUICK) {
+        (Outcome::Fail, Reason::ReturnsSlowly)
+    } else if zero.low > -TOLERANCE && zero.high < TOLERANCE {
+        (Outcome::Pass, Reason::ReadsAtmospheric)
+    } else {
+        (Outcome::Inconclusive, Reason::BetweenLimits)
+    };
+    Some(CheckResult { check: Check::CapOffZero, outcome, reason, measures, window })
+}

@@ -1,0 +1,166 @@
+//! What all checks share about one scene: which samples are still, how fast the tank answers, what
+//! a shut valve does, what purge does.
+
+use super::purge_gain::{self, PurgeGain};
+use super::recovery::{self, Recovery};
+use super::scene::Scene;
+use super::shut_flow::{self, ShutFlow};
+use super::spans::{Span, marks};
+use crate::units::Estimate;
+
+/// Time constant from flow to reading assumed until one was measured, s: middle of what a free vent
+/// path shows (common practice, no source).
+const USUAL_LAG: f64 = 0.6;
+/// People say what they did a little early or late; samples this close to the word are left out, s.
+const WORD: f64 = 1.2;
+
+/// The shared quantities of one scene.
+#[derive(Clone, Debug)]
+pub(super) struct Examination {
+    /// The samples.
+    pub(super) scene: Scene,
+    /// One fit a cycle of unplugging.
+    pub(super) recoveries: Vec<Recovery>,
+    /// The time constant they share.
+    pub(super) recovery: Option<Estimate>,
+    /// Samples with nothing but a shut valve's leak acting: shut, settled, vent open, standing.
+    pub(super) still: Vec<usize>,
+    /// From rest to idle, before purge was ever commanded.
+    pub(super) idle: Option<ShutFlow>,
+    /// Over every still sample, throttle openings included.
+    pub(super) follow: Option<ShutFlow>,
+    /// What purge does.
+    pub(super) purge: Option<PurgeGain>,
+    /// Reading with the engine off and the vent open: mean with bounds.
+    pub(super) rest: Option<Estimate>,
+}
+
+impl Examination {
+    pub(super) fn new(scene: Scene) -> Self {
+        let recoveries = recoveries(&scene);
+        let recovery = recovery::combined(&recoveries);
+        let lag = recovery.map_or(USUAL_LAG, |tau| tau.value.clamp(0.05, 20.0));
+        let settle =
+            (5.0 * recovery.map_or(lag, |tau| tau.high.min(3.0 * tau.value))).clamp(1.5, 15.0);
+        let still = still(&scene, settle);
+        let first_purge = (0..scene.times.len())
+            .find(|&i| !scene.shut[i] || scene.unplugged[i])
+            .map_or(f64::INFINITY, |i| scene.times[i]);
+        let near_opening = near(&scene, &scene.openings, 1.0, 4.0);
+        let idle_set: Vec<usize> = still
+            .iter()
+            .copied()
+            .filter(|&i| scene.times[i] < first_purge - WORD && !near_opening[i])
+            .collect();
+        let idle = shut_flow::fit(&scene, &idle_set, lag);
+        let flow = scene.lagged_flow(lag);
+        let running: Vec<f64> =
+            still.iter().filter(|&&i| scene.running[i]).map(|&i| flow[i]).collect();
+        let follow_contrast = running.iter().copied().fold(f64::MIN, f64::max)
+            - running.iter().copied().fold(f64::MAX, f64::min);
+        let opened = !scene.openings.is_empty() || follow_contrast > 0.25;
+        let follow = (opened && follow_contrast > 0.12)
+            .then(|| shut_flow::fit(&scene, &still, lag))
+            .flatten();
+        let purge = purge_gain::fit(&scene, lag, &near_opening);
+        let rest = rest_level(&scene);
+        Self { scene, recoveries, recovery, still, idle, follow, purge, rest }
+    }
+
+    /// Tank pressure made by full purge, Pa, if purge answered clearly.
+    pub(super) fn full_purge(&self) -> Option<f64> {
+        self.purge
+            .filter(|gain| {
+                gain.vacuum.high < 0.0 && gain.vacuum.half_width() < 0.5 * gain.vacuum.value.abs()
+            })
+            .map(|gain| gain.vacuum.value)
+    }
+}
+
+/// Samples near spans: from `before` ahead of each to `after` behind it.
+fn near(scene: &Scene, spans: &[Span], before: f64, after: f64) -> Vec<bool> {
+    let widened: Vec<Span> = spans.iter().map(|(a, b)| (a - before, b + after)).collect();
+    marks(&scene.times, &widened)
+}
+
+/// Samples with nothing but a shut valve's leak acting.
+fn still(scene: &Scene, settle: f64) -> Vec<usize> {
+    let count = scene.times.len();
+    let mut disturbed_until = f64::NEG_INFINITY;
+    let mut keep = vec![false; count];
+    for i in 0..count {
+        let time = scene.times[i];
+        if !scene.shut[i] || !scene.plain[i] {
+            disturbed_until = time + settle;
+        }
+        keep[i] = time > disturbed_until;
+    }
+    // The other side: flow may have begun a little before the word or the polled command said so.
+    let mut disturbed_from = f64::INFINITY;
+    for i in (0..count).rev() {
+        if !scene.shut[i] || !scene.plain[i] {
+            disturbed_from = scene.times[i] - WORD;
+        }
+        keep[i] &= scene.times[i] < disturbed_from;
+    }
+    (0..count).filter(|&i| keep[i]).collect()
+}
+
+fn recoveries(scene: &Scene) -> Vec<Recovery> {
+    let mut found = Vec::new();
+    let slack = if scene.plugging_inferred { 1.0 } else { 2.0 };
+    let mut previous_end = f64::NEG_INFINITY;
+    for &(from, to) in &scene.unplugs {
+        let opened = scene
+            .openings
+            .iter()
+            .map(|span| span.0)
+            .find(|start| *start > from)
+            .unwrap_or(f64::INFINITY);
+        let end = (to - 0.3).min(from + 25.0).min(opened - 0.3);
+        let begin = (from - 3.5).max(previous_end + 2.0);
+        previous_end = to;
+        let window = scene.select(|i| {
+            let time = scene.times[i];
+            time >= begin && time < end && scene.plain[i] && scene.running[i]
+        });
+        let times: Vec<f64> = window.iter().map(|&i| scene.times[i]).collect();
+        let pressure: Vec<f64> = window.iter().map(|&i| scene.pressure[i]).collect();
+        let latest = (from + slack).min(end - 0.8);
+        let earliest = (from - slack).max(begin + 0.4);
+        if latest > earliest {
+            let noise = scene.noise.max(scene.noise_floor());
+            found.extend(recovery::fit(&times, &pressure, earliest, latest, noise));
+        }
+    }
+    found
+}
+
+/// Mean reading with the engine off and the system vented, after the tank had time to vent.
+fn rest_level(scene: &Scene) -> Option<Estimate> {
+    let mut settled_from = f64::NEG_INFINITY;
+    let mut values = Vec::new();
+    let mut was_running = false;
+    for i in 0..scene.times.len() {
+        if scene.running[i] || !scene.plain[i] {
+            was_running |= scene.running[i];
+            settled_from = scene.times[i] + if was_running { 8.0 } else { 3.0 };
+        } else if scene.times[i] > settled_from {
+            values.push(scene.pressure[i]);
+        }
+    }
+    if values.len() < 5 {
+        return None;
+    }
+    let count = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / count;
+    let variance = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (count - 1.0);
+    // First-order serial correlation shrinks the count (Bartlett 1935).
+    let lagged: f64 = values.windows(2).map(|p| (p[0] - mean) * (p[1] - mean)).sum();
+    let correlation =
+        if variance > 0.0 { (lagged / ((count - 1.0) * variance)).clamp(0.0, 0.98) } else { 0.0 };
+    let effective = (count * (1.0 - correlation) / (1.0 + correlation)).max(2.0);
+    let rounding = shut_flow::rounding_error(variance.sqrt(), scene.step);
+    let error = (variance / effective + rounding * rounding).sqrt();
+    Some(Estimate::from_standard_error(mean, error))
+}

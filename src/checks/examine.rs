@@ -1,0 +1,98 @@
+//! Every check that a recording allows, with what weakens the numbers.
+
+use super::examination::Examination;
+use super::scene::Scene;
+use super::{
+    after_fill_up, cap_off_zero, idle_zero, purge_response, repair_proof, rest_zero, sealed_hold,
+    throttle_follow, unplug_recovery,
+};
+use crate::evidence::{CheckResult, Findings, Warning};
+use crate::recording::{Action, Recording};
+use crate::units::Instant;
+
+/// Runs every check that the recording allows. A part replaced in the middle splits the visit: the
+/// checks speak about the time before it, and `repair_proof` compares the time after it.
+pub fn examine(recording: &Recording) -> Findings {
+    let Some((first, last)) = recording.span() else { return Findings::default() };
+    let last = Instant::from_micros(last.micros().saturating_add(1));
+    let replaced = recording
+        .actions()
+        .iter()
+        .rev()
+        .find(|known| known.action == Action::PartReplaced)
+        .map(|known| known.at);
+    let mut findings = match replaced {
+        Some(at) => {
+            let before = Scene::new(recording, first, at).map(Examination::new);
+            let after = Scene::new(recording, at, last).map(Examination::new);
+            let mut findings = before
+                .as_ref()
+                .or(after.as_ref())
+                .map(|examination| findings_of(examination, recording))
+                .unwrap_or_default();
+            if let (Some(before), Some(after)) = (&before, &after) {
+                findings.checks.extend(repair_proof::compare(before, after, recording));
+            }
+            findings
+        }
+        None => Scene::new(recording, first, last)
+            .map(|scene| findings_of(&Examination::new(scene), recording))
+            .unwrap_or_default(),
+    };
+    for known in recording.codes() {
+        if !findings.codes.contains(&known.code) {
+            findings.codes.push(known.code.clone());
+        }
+    }
+    findings
+}
+
+/// Compares the checks of a visit after a repair with those of the visit before it.
+pub fn prove_repair(before: &Recording, after: &Recording) -> Option<CheckResult> {
+    let whole = |recording: &Recording| {
+        let (first, last) = recording.span()?;
+        let last = Instant::from_micros(last.micros().saturating_add(1));
+        Scene::new(recording, first, last).map(Examination::new)
+    };
+    repair_proof::compare(&whole(before)?, &whole(after)?, after)
+}
+
+pub(super) fn checks_of(examination: &Examination, recording: &Recording) -> Vec<CheckResult> {
+    [
+        rest_zero::examine(examination),
+        idle_zero::examine(examination),
+        purge_response::examine(examination, recording),
+        unplug_recovery::examine(examination),
+        throttle_follow::examine(examination),
+        cap_off_zero::examine(examination),
+        after_fill_up::examine(examination, recording),
+        sealed_hold::examine(examination, recording),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
+    let scene = &examination.scene;
+    let mut warnings = scene.warnings.clone();
+    let effect = examination.purge.map_or(400.0, |gain| gain.usual.value.abs());
+    if scene.step > 20.0 || scene.step > 0.1 * effect.max(40.0) {
+        warnings.push(Warning::CoarseStep);
+    }
+    if let Some(still) = examination.follow.or(examination.idle)
+        && (still.drift.low > 0.3 || still.drift.high < -0.3)
+    {
+        warnings.push(Warning::Drift);
+    }
+    let longest = scene.times.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
+    if longest > 8.0 {
+        warnings.push(Warning::Gap);
+    }
+    Findings {
+        checks: checks_of(examination, recording),
+        codes: Vec::new(),
+        observations: Vec::new(),
+        warnings,
+    }
+}

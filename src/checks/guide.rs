@@ -1,0 +1,296 @@
+//! The guided checks as one state machine over their scripts.
+
+use std::collections::VecDeque;
+use std::time::Duration;
+
+use super::certainty;
+use super::examination::Examination;
+use super::examine::checks_of;
+use super::noticing::{engine_runs, is_unplugged, notice, purge_command};
+use super::procedure::{Procedure, Progress, Rails};
+use super::repair_proof;
+use super::scene::Scene;
+use super::script::{Script, Stage, Until, script};
+use super::{Step, band};
+use crate::evidence::{Check, CheckResult, Outcome};
+use crate::recording::{Action, ActionAt, Recording};
+use crate::units::{Estimate, Instant};
+use crate::vehicle::Signal;
+
+/// How often the numbers are made anew while a check runs, s.
+const LOOK: f64 = 1.0;
+/// Purge command that pulls enough to be seen, per cent.
+const ENOUGH_PURGE: f64 = 8.0;
+/// How long the car is given to purge by itself before the check ends without it, s.
+const PURGE_PATIENCE: f64 = 240.0;
+
+/// Starts a check. A fill-up recheck and a proof say by their start what happened before them.
+pub fn start(check: Check, now: Instant, recording: &Recording) -> Box<dyn Procedure> {
+    Box::new(Guided::new(check, now, recording))
+}
+
+struct Guided {
+    check: Check,
+    script: Script,
+    /// Stage within before, cycle or after.
+    place: Place,
+    since: Instant,
+    started: Instant,
+    looked: Option<Instant>,
+    noticed: Option<ActionAt>,
+    outbox: VecDeque<ActionAt>,
+    repetitions: Vec<Outcome>,
+    result: Option<CheckResult>,
+    rails: Vec<Rails>,
+    recovery: Option<Estimate>,
+    rest: Option<f64>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Place {
+    Before(usize),
+    Cycle(usize),
+    After(usize),
+    Done,
+}
+
+impl Guided {
+    fn new(check: Check, now: Instant, recording: &Recording) -> Self {
+        let mut outbox = VecDeque::new();
+        let said = |action| recording.actions().iter().any(|known| known.action == action);
+        match check {
+            Check::AfterFillUp if !said(Action::Refuelled) => {
+                outbox.push_back(ActionAt { at: now, action: Action::Refuelled });
+            }
+            Check::RepairProof if !said(Action::PartReplaced) => {
+                outbox.push_back(ActionAt { at: now, action: Action::PartReplaced });
+            }
+            _ => {}
+        }
+        Self {
+            check,
+            script: script(check),
+            place: Place::Before(0),
+            since: now,
+            started: now,
+            looked: None,
+            noticed: None,
+            outbox,
+            repetitions: Vec::new(),
+            result: None,
+            rails: Vec::new(),
+            recovery: None,
+            rest: None,
+        }
+    }
+
+    fn stage(&self) -> Option<Stage> {
+        match self.place {
+            Place::Before(index) => self.script.before.get(index).copied(),
+            Place::Cycle(index) => self.script.cycle.get(index).copied(),
+            Place::After(index) => self.script.after.get(index).copied(),
+            Place::Done => None,
+        }
+    }
+
+    /// Whether the stage is over; `Some(true)` ends the whole check.
+    fn is_over(&mut self, stage: Stage, now: Instant, recording: &Recording) -> bool {
+        let elapsed = now.seconds_since(self.since);
+        match stage.until {
+            Until::Seconds(seconds) => elapsed >= seconds,
+            Until::Settled(least) => {
+                let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
+                elapsed >= least.max((6.0 * tau).min(25.0))
+            }
+            Until::Running => engine_runs(recording) || self.was_done(stage, now, recording),
+            Until::Stopped => !engine_runs(recording) || self.was_done(stage, now, recording),
+            Until::Purging => {
+                if elapsed > PURGE_PATIENCE {
+                    self.place = Place::Done;
+                    return false;
+                }
+                purge_command(recording).is_none_or(|percent| percent >= ENOUGH_PURGE)
+                    && elapsed > 1.0
+            }
+            Until::PurgeBegins(longest) => {
+                elapsed >= longest
+                    || (elapsed > 3.0
+                        && purge_command(recording).is_some_and(|percent| percent > 0.5))
+            }
+            Until::Vacuum(depth, longest) => {
+                let rest = self.rest.unwrap_or(0.0);
+                let newest = recording.series(Signal::TankPressure).and_then(|s| s.last());
+                elapsed >= longest
+                    || (elapsed > 4.0 && newest.is_some_and(|(_, p)| p < rest - depth))
+            }
+            Until::Done => {
+                // The connector may be off, or on, already.
+                let already = match stage.step {
+                    Step::UnplugPurge => is_unplugged(recording),
+                    Step::PlugPurge => !is_unplugged(recording),
+                    _ => false,
+                };
+                already || self.was_done(stage, now, recording)
+            }
+        }
+    }
+
+    /// Whether the awaited action was said or noticed since the stage began.
+    fn was_done(&mut self, stage: Stage, now: Instant, recording: &Recording) -> bool {
+        let Some(awaited) = stage.step.awaited() else { return false };
+        let said = recording
+            .actions()
+            .iter()
+            .rev()
+            .take_while(|known| known.at >= self.since)
+            .find(|known| known.action == awaited);
+        if let Some(known) = said {
+            self.noticed = Some(*known);
+            return true;
+        }
+        // An opening must last: the hand is asked to let go only after a second.
+        let from = if awaited == Action::ThrottleReleased {
+            self.since + Duration::from_millis(700)
+        } else {
+            self.since
+        };
+        if let Some(found) = notice(awaited, recording, from, now) {
+            self.noticed = Some(found);
+            self.outbox.push_back(found);
+            return true;
+        }
+        false
+    }
+
+    fn advance(&mut self, now: Instant) {
+        self.since = now;
+        let (least, most) = self.script.cycles;
+        self.place = match self.place {
+            Place::Before(index) if index + 1 < self.script.before.len() => {
+                Place::Before(index + 1)
+            }
+            Place::Before(_) if most > 0 => Place::Cycle(0),
+            Place::Before(_) => Place::Done,
+            Place::Cycle(index) if index + 1 < self.script.cycle.len() => Place::Cycle(index + 1),
+            Place::Cycle(_) => {
+                let outcome = self.result.as_ref().map_or(Outcome::Inconclusive, |r| r.outcome);
+                self.repetitions.push(outcome);
+                let done = u32::try_from(self.repetitions.len()).unwrap_or(most);
+                let certain = self
+                    .result
+                    .as_ref()
+                    .is_some_and(|result| certainty::may_stop(result, done, most));
+                if done >= most || (done >= least && certain) {
+                    if self.script.after.is_empty() { Place::Done } else { Place::After(0) }
+                } else {
+                    Place::Cycle(0)
+                }
+            }
+            Place::After(index) if index + 1 < self.script.after.len() => Place::After(index + 1),
+            Place::After(_) | Place::Done => Place::Done,
+        };
+    }
+
+    /// Makes the numbers anew.
+    fn look(&mut self, now: Instant, recording: &Recording) {
+        self.looked = Some(now);
+        let Some((first, _)) = recording.span() else { return };
+        let replaced = recording
+            .actions()
+            .iter()
+            .rev()
+            .find(|known| known.action == Action::PartReplaced)
+            .map(|known| known.at);
+        let end = now + Duration::from_millis(1);
+        let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
+        let examination = Examination::new(scene);
+        self.rails = band::rails(&examination, self.check, self.started);
+        self.recovery = examination.recovery;
+        self.rest = examination.rest.map(|rest| rest.value);
+        self.result = if self.check == Check::RepairProof {
+            replaced
+                .and_then(|at| Scene::new(recording, first, at))
+                .map(Examination::new)
+                .and_then(|before| repair_proof::compare(&before, &examination, recording))
+        } else {
+            checks_of(&examination, recording).into_iter().find(|result| result.check == self.check)
+        };
+    }
+}
+
+impl Procedure for Guided {
+    fn check(&self) -> Check {
+        self.check
+    }
+
+    fn handle_time(&mut self, now: Instant, recording: &Recording) {
+        if self.looked.is_none_or(|at| now.seconds_since(at) >= LOOK) {
+            self.look(now, recording);
+        }
+        // Several stages may be over at once, such as an engine that already runs.
+        for _ in 0..8 {
+            let Some(stage) = self.stage() else {
+                self.place = Place::Done;
+                return;
+            };
+            if !self.is_over(stage, now, recording) {
+                return;
+            }
+            if matches!(self.place, Place::Cycle(index) if index + 1 == self.script.cycle.len()) {
+                self.look(now, recording);
+            }
+            self.advance(now);
+            if !self.outbox.is_empty() {
+                // What was noticed must stand in the recording before the next step looks at it.
+                return;
+            }
+        }
+    }
+
+    fn poll_noticed(&mut self) -> Option<ActionAt> {
+        self.outbox.pop_front()
+    }
+
+    fn progress(&self, now: Instant) -> Progress {
+        let step = self.stage().map_or(Step::Done, |stage| stage.step);
+        let elapsed = now.seconds_since(self.since);
+        let total = match self.stage().map(|stage| stage.until) {
+            Some(Until::Seconds(seconds) | Until::PurgeBegins(seconds)) => Some(seconds),
+            Some(Until::Settled(least)) => {
+                let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
+                Some(least.max((6.0 * tau).min(25.0)))
+            }
+            _ => None,
+        };
+        let (least, most) = self.script.cycles;
+        let done = u32::try_from(self.repetitions.len()).unwrap_or(most);
+        let stages = self.script.before.len().max(1) as f64;
+        let through = match self.place {
+            Place::Before(index) => index as f64 / stages,
+            _ => 1.0,
+        };
+        let by_number = self.result.as_ref().and_then(certainty::certainty);
+        Progress {
+            check: self.check,
+            step,
+            since: self.since,
+            remaining: total
+                .map(|total| Duration::from_secs_f64((total - elapsed).clamp(0.0, 3_600.0))),
+            noticed: self.noticed,
+            cautions: step.cautions(),
+            certainty: by_number.unwrap_or(if most == 0 { 0.9 * through } else { 0.0 }),
+            repetitions: self.repetitions.clone(),
+            repetitions_left: if most == 0 || self.place == Place::Done {
+                0
+            } else {
+                certainty::expected_left(self.result.as_ref(), done, least, most)
+            },
+            rails: self.rails.clone(),
+            outcome_so_far: self.result.as_ref().map_or(Outcome::Inconclusive, |r| r.outcome),
+        }
+    }
+
+    fn is_done(&self) -> bool {
+        self.place == Place::Done
+    }
+}

@@ -1,0 +1,79 @@
+//! The same checks after the repair: does what failed before now pass, and does the tank stay
+//! still within a stated limit on the same scale?
+
+use super::examination::Examination;
+use super::examine::checks_of;
+use super::leak_measures::{SHARE_THAT_MATTERS, STILL};
+use super::outcome::{exact, instants, measure};
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
+use crate::recording::Recording;
+use crate::units::Estimate;
+
+pub(super) fn compare(
+    before: &Examination,
+    after: &Examination,
+    recording: &Recording,
+) -> Option<CheckResult> {
+    let scene = &after.scene;
+    let window = instants(*scene.times.first()?, *scene.times.last()?);
+    let results_before = checks_of(before, recording);
+    let results_after = checks_of(after, recording);
+    let failed: Vec<Check> = results_before
+        .iter()
+        .filter(|result| result.outcome == Outcome::Fail)
+        .map(|result| result.check)
+        .collect();
+    let mut measures = Vec::new();
+    let limit = still_limit(before).max(still_limit(after));
+    let flow = |examination: &Examination| examination.follow.or(examination.idle);
+    let mut still = None;
+    if let Some(now) = flow(after) {
+        measures.push(measure(MeasureName::VacuumWithPurgeShut, now.effect));
+        measures.push(measure(MeasureName::DetectionLimit, exact(limit)));
+        if let Some(then) = flow(before) {
+            let change = now.effect.value - then.effect.value;
+            let error = now.standard_error.hypot(then.standard_error);
+            measures.push(measure(
+                MeasureName::ChangeAfterRepair,
+                Estimate::from_standard_error(change, error),
+            ));
+        }
+        // Two one-sided tests at 5 % each (Schuirmann 1987): the 90 % interval inside the limit.
+        let reach = 1.644_853_626_951_472_7 * now.standard_error;
+        still = Some(if now.effect.value.abs() + reach < limit {
+            Outcome::Pass
+        } else if now.effect.high < -limit {
+            Outcome::Fail
+        } else {
+            Outcome::Inconclusive
+        });
+    }
+    if let Some(tau) = after.recovery {
+        measures.push(measure(MeasureName::RecoveryTime, tau));
+    }
+    let now = |check: Check| results_after.iter().find(|result| result.check == check);
+    let again_failing = failed
+        .iter()
+        .any(|check| now(*check).is_some_and(|result| result.outcome == Outcome::Fail));
+    let all_pass = failed
+        .iter()
+        .all(|check| now(*check).is_some_and(|result| result.outcome == Outcome::Pass));
+    let (outcome, reason) = if again_failing || still == Some(Outcome::Fail) {
+        (Outcome::Fail, Reason::StillMoves)
+    } else if failed.is_empty() && still.is_none() {
+        (Outcome::Inconclusive, Reason::NothingToCompare)
+    } else if all_pass && still.is_none_or(|outcome| outcome == Outcome::Pass) {
+        (Outcome::Pass, Reason::ProvenStill)
+    } else if still.is_none() {
+        (Outcome::Inconclusive, Reason::NothingToCompare)
+    } else {
+        (Outcome::Inconclusive, Reason::LimitTooCoarse)
+    };
+    Some(CheckResult { check: Check::RepairProof, outcome, reason, measures, window })
+}
+
+/// Within this the tank counts as still, Pa: a leak that does not matter, on this car's own scale.
+pub(super) fn still_limit(examination: &Examination) -> f64 {
+    let share = examination.full_purge().map_or(0.0, |full| SHARE_THAT_MATTERS * full.abs());
+    share.max(2.0 * STILL)
+}

@@ -1,0 +1,59 @@
+//! Key on, engine off, system vented: the sensor's zero, noise and step.
+
+use super::examination::Examination;
+use super::outcome::{instants, measure};
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
+use crate::units::Estimate;
+
+/// How far from atmospheric a sound sensor reads with the system vented, Pa: ±0.25 kPa (common
+/// practice, no source; the manual's value replaces it).
+pub(super) const TOLERANCE: f64 = 250.0;
+
+pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
+    let scene = &examination.scene;
+    let rest = examination.rest?;
+    let at_rest = scene.select(|i| !scene.running[i] && scene.plain[i]);
+    let (first, last) = (*at_rest.first()?, *at_rest.last()?);
+    let movement = scene.movement();
+    let mut measures = vec![
+        measure(MeasureName::RestPressure, rest),
+        measure(
+            MeasureName::Noise,
+            Estimate { value: scene.noise, low: 0.8 * scene.noise, high: 1.25 * scene.noise },
+        ),
+        measure(
+            MeasureName::Step,
+            Estimate { value: scene.step, low: scene.step, high: scene.step },
+        ),
+        measure(MeasureName::Movement, Estimate { value: movement, low: movement, high: movement }),
+    ];
+    if let Some(still) = examination.follow.or(examination.idle) {
+        measures.push(measure(MeasureName::RestDrift, still.drift));
+    }
+    let (outcome, reason) = if never_moves(examination) {
+        (Outcome::Fail, Reason::NeverMoves)
+    } else if rest.low > -TOLERANCE && rest.high < TOLERANCE {
+        (Outcome::Pass, Reason::ReadsAtmospheric)
+    } else if rest.low > TOLERANCE || rest.high < -TOLERANCE {
+        (Outcome::Fail, Reason::ReadsOffAtmospheric)
+    } else {
+        (Outcome::Inconclusive, Reason::BetweenLimits)
+    };
+    let window = instants(scene.times[first], scene.times[last]);
+    Some(CheckResult { check: Check::RestZero, outcome, reason, measures, window })
+}
+
+/// Whether the reading stood, or flickered by one step, over everything that must have moved the
+/// tank: a purge that was commanded for a while.
+pub(super) fn never_moves(examination: &Examination) -> bool {
+    let scene = &examination.scene;
+    let on = scene
+        .select(|i| {
+            scene.running[i] && !scene.unplugged[i] && scene.purge[i] > 0.08 && scene.plain[i]
+        })
+        .len();
+    let mut distinct = scene.pressure.clone();
+    distinct.sort_by(f64::total_cmp);
+    distinct.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    scene.times.len() >= 60 && on >= 20 && distinct.len() <= 2
+}

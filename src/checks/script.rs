@@ -1,0 +1,131 @@
+//! What each guided check asks for, in order: the scripts as rows.
+
+use super::Step;
+use crate::evidence::Check;
+
+/// What ends a step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Until {
+    /// Time alone, s.
+    Seconds(f64),
+    /// The person does what the step awaits, or the data show it.
+    Done,
+    /// The engine runs; over at once if it does.
+    Running,
+    /// The engine stands; over at once if it does.
+    Stopped,
+    /// The car purges: command above the least that says something.
+    Purging,
+    /// The car begins to purge, or the time is over, s.
+    PurgeBegins(f64),
+    /// The tank stands this far below rest, Pa, or the time is over, s.
+    Vacuum(f64, f64),
+    /// The tank's return is over: five time constants as seen so far, at least so long, s.
+    Settled(f64),
+}
+
+/// One step of a script.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Stage {
+    pub(super) step: Step,
+    pub(super) until: Until,
+}
+
+const fn stage(step: Step, until: Until) -> Stage {
+    Stage { step, until }
+}
+
+/// A check's script: what comes once before, the part that repeats, what comes once after.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Script {
+    pub(super) before: &'static [Stage],
+    pub(super) cycle: &'static [Stage],
+    pub(super) after: &'static [Stage],
+    /// Fewest and most cycles.
+    pub(super) cycles: (u32, u32),
+}
+
+const ENGINE_ON: Stage = stage(Step::StartEngine, Until::Running);
+const ENGINE_OFF: Stage = stage(Step::StopEngine, Until::Stopped);
+const PURGING: Stage = stage(Step::WaitForPurge, Until::Purging);
+const UNPLUG: Stage = stage(Step::UnplugPurge, Until::Done);
+const PLUG: Stage = stage(Step::PlugPurge, Until::Done);
+
+const REST: &[Stage] = &[ENGINE_OFF, stage(Step::WaitAtRest, Until::Seconds(16.0))];
+const IDLE: &[Stage] = &[
+    ENGINE_OFF,
+    stage(Step::WaitAtRest, Until::Seconds(6.0)),
+    ENGINE_ON,
+    stage(Step::WaitAtIdle, Until::PurgeBegins(22.0)),
+];
+const PURGE: &[Stage] = &[ENGINE_ON, PURGING, stage(Step::WatchPurge, Until::Seconds(20.0))];
+const RECOVERY_START: &[Stage] =
+    &[ENGINE_ON, PURGING, stage(Step::KeepPlugged, Until::Seconds(4.0))];
+const RECOVERY_CYCLE: &[Stage] = &[
+    UNPLUG,
+    stage(Step::KeepUnplugged, Until::Settled(6.0)),
+    PLUG,
+    stage(Step::KeepPlugged, Until::Settled(4.5)),
+];
+const FOLLOW_START: &[Stage] =
+    &[ENGINE_ON, UNPLUG, stage(Step::KeepUnplugged, Until::Settled(8.0))];
+const FOLLOW_CYCLE: &[Stage] = &[
+    stage(Step::OpenThrottle, Until::Done),
+    stage(Step::ReleaseThrottle, Until::Done),
+    stage(Step::SettleAtIdle, Until::Settled(5.0)),
+];
+const CAP: &[Stage] = &[
+    ENGINE_ON,
+    stage(Step::WatchPurge, Until::Seconds(5.0)),
+    ENGINE_OFF,
+    stage(Step::OpenCap, Until::Done),
+    stage(Step::KeepCapOff, Until::Seconds(18.0)),
+    stage(Step::CloseCap, Until::Done),
+];
+const HOLD: &[Stage] = &[
+    ENGINE_ON,
+    PURGING,
+    stage(Step::SealVent, Until::Done),
+    stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 45.0)),
+    UNPLUG,
+    stage(Step::HoldSealed, Until::Seconds(45.0)),
+    stage(Step::OpenVent, Until::Done),
+    PLUG,
+];
+const FILL_UP: &[Stage] = &[ENGINE_ON, stage(Step::WatchAfterFillUp, Until::Seconds(120.0))];
+const PROOF_START: &[Stage] = &[
+    ENGINE_OFF,
+    stage(Step::WaitAtRest, Until::Seconds(14.0)),
+    ENGINE_ON,
+    stage(Step::WaitAtIdle, Until::PurgeBegins(20.0)),
+    PURGING,
+    stage(Step::WatchPurge, Until::Seconds(12.0)),
+    UNPLUG,
+    stage(Step::KeepUnplugged, Until::Settled(6.0)),
+    PLUG,
+    stage(Step::KeepPlugged, Until::Settled(5.0)),
+    UNPLUG,
+    stage(Step::KeepUnplugged, Until::Settled(7.0)),
+];
+
+/// The script of a check.
+pub(super) fn script(check: Check) -> Script {
+    let once = |before| Script { before, cycle: &[], after: &[], cycles: (0, 0) };
+    match check {
+        Check::RestZero => once(REST),
+        Check::IdleZero => once(IDLE),
+        Check::PurgeResponse => once(PURGE),
+        Check::UnplugRecovery => {
+            Script { before: RECOVERY_START, cycle: RECOVERY_CYCLE, after: &[], cycles: (2, 5) }
+        }
+        Check::ThrottleFollow => {
+            Script { before: FOLLOW_START, cycle: FOLLOW_CYCLE, after: &[PLUG], cycles: (3, 8) }
+        }
+        Check::CapOffZero => once(CAP),
+        Check::AfterFillUp => once(FILL_UP),
+        Check::SealedHold => once(HOLD),
+        Check::RepairProof => {
+            Script { before: PROOF_START, cycle: FOLLOW_CYCLE, after: &[PLUG], cycles: (3, 6) }
+        }
+    }
+}

@@ -1,0 +1,178 @@
+//! Vent sealed, vacuum built, valve shut: does the tank hold?
+
+use super::examination::Examination;
+use super::outcome::{exact, instants, measure};
+use super::scene::Scene;
+use crate::analysis::drift_regression::{self, DriftFit};
+use crate::analysis::orifice_flow::density;
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
+use crate::recording::Recording;
+use crate::units::Estimate;
+use crate::vehicle::Signal;
+
+/// Leaks of this size matter: the smallest class that inspection rules know, 0.5 mm (0.020 in).
+const HOLE_THAT_MATTERS: f64 = 0.5;
+/// A sound system may pass what a 0.27 mm hole passes (0.20 standard L/min at 4.1 kPa, the
+/// allowance of 40 CFR 1066.985 for the test rig itself, Cd 0.7).
+const SOUND_HOLE: f64 = 0.30;
+/// Vacuum that a hold needs to say anything, Pa.
+const LEAST_VACUUM: f64 = 150.0;
+/// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
+/// before looking, Pa/s.
+const WARMING: f64 = 2.5;
+/// Tank volume where nobody entered it, L, and the vapour volume of canister and lines.
+const TANK: f64 = 60.0;
+const LINES: f64 = 5.0;
+/// 95 % bounds of the vapour volume as a factor: tanks hold 45 to 75 L.
+const VOLUME_FACTOR: f64 = 1.4;
+/// Discharge coefficient and its 95 % bounds as a factor: 0.6 to 0.8 (Weisbach's figures for air,
+/// Encyclopaedia Britannica, 11th ed., Hydraulics).
+const DISCHARGE: f64 = 0.7;
+const DISCHARGE_FACTOR: f64 = 1.15;
+
+pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
+    let scene = &examination.scene;
+    let longest = scene
+        .seals
+        .iter()
+        .copied()
+        .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
+        .filter(|span| span.1 - span.0 > 6.0)?;
+    let rest = examination.rest.map_or(0.0, |rest| rest.value);
+    let window = instants(longest.0, longest.1);
+    let sealed = scene.select(|i| scene.times[i] >= longest.0 && scene.times[i] < longest.1);
+    let deepest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
+    let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
+    let finish = |outcome, reason, measures| {
+        Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
+    };
+    if deepest > -LEAST_VACUUM.max(6.0 * scene.noise) {
+        return finish(Outcome::Inconclusive, Reason::BuildsNoVacuum, measures);
+    }
+    let hold = hold_samples(examination, &sealed, rest);
+    let Some(fit) = decay(examination, &hold, rest) else {
+        return finish(
+            Outcome::Inconclusive,
+            Reason::TooFewSamples(Signal::TankPressure),
+            measures,
+        );
+    };
+    let volume = vapour_volume(recording);
+    let rate = Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0));
+    // Half the rate is the fall of the vacuum's square root.
+    measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
+    let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
+    let spread = VOLUME_FACTOR.ln().hypot(DISCHARGE_FACTOR.ln()).exp();
+    let value = hole(rate.value, 1.0);
+    let estimate =
+        Estimate { value, low: hole(rate.low, 1.0 / spread), high: hole(rate.high, spread) };
+    let limit = hole(3.6 * fit.standard_error(0), spread);
+    measures.push(measure(MeasureName::SealedHole, estimate));
+    measures.push(measure(MeasureName::SealedHoleLimit, exact(limit)));
+    let (outcome, reason) = if estimate.low > SOUND_HOLE {
+        (Outcome::Fail, Reason::LosesVacuum)
+    } else if limit > HOLE_THAT_MATTERS {
+        (Outcome::Inconclusive, Reason::LimitTooCoarse)
+    } else if estimate.high < HOLE_THAT_MATTERS {
+        (Outcome::Pass, Reason::Holds)
+    } else {
+        (Outcome::Inconclusive, Reason::BetweenLimits)
+    };
+    finish(outcome, reason, measures)
+}
+
+/// Samples with the valve shut and the vacuum standing, after the lag has died away.
+fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<usize> {
+    let scene: &Scene = &examination.scene;
+    let lag = examination.recovery.map_or(0.6, |tau| tau.value).min(3.0);
+    let mut flowing_until = f64::NEG_INFINITY;
+    let floor = (0.4 * LEAST_VACUUM).max(4.0 * scene.noise);
+    let mut hold = Vec::new();
+    for &i in sealed {
+        if !scene.shut[i] {
+            flowing_until = scene.times[i] + (2.0 * lag).max(1.5);
+            hold.clear();
+        } else if scene.times[i] > flowing_until && rest - scene.pressure[i] > floor {
+            hold.push(i);
+        }
+    }
+    hold
+}
+
+/// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
+/// form `p(t) - p(0) = k ∫√(-p) dt + g t`, which is linear in both and needs no derivative.
+fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
+    let scene = &examination.scene;
+    if hold.len() < 8 {
+        return None;
+    }
+    let group = hold.len().div_ceil(800);
+    let (mut times, mut pressure) = (Vec::new(), Vec::new());
+    for chunk in hold.chunks(group) {
+        let count = chunk.len() as f64;
+        times.push(chunk.iter().map(|&i| scene.times[i]).sum::<f64>() / count);
+        pressure.push(chunk.iter().map(|&i| scene.pressure[i]).sum::<f64>() / count);
+    }
+    let roots: Vec<f64> = smoothed(&pressure).iter().map(|p| (rest - p).max(0.0).sqrt()).collect();
+    let mut integral = vec![0.0];
+    for (pair, roots) in times.windows(2).zip(roots.windows(2)) {
+        let last = integral.last().copied().unwrap_or(0.0);
+        integral.push(last + (pair[1] - pair[0]) * (roots[0] + roots[1]) / 2.0);
+    }
+    let start = *times.first()?;
+    let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
+    let ones = vec![1.0; times.len()];
+    // A leaking purge valve goes on pulling while the engine runs.
+    let pulled = match (examination.follow.or(examination.idle), examination.recovery) {
+        (Some(flow), Some(tau)) => flow.effect.low.min(0.0).abs() / tau.value.max(0.1),
+        _ => 0.0,
+    };
+    let believed = WARMING + 2.0 * pulled;
+    drift_regression::fit(
+        &times,
+        &pressure,
+        &[&integral, &elapsed, &ones],
+        &[1e-9, 1.0 / (believed * believed), 0.0],
+        scene.noise_floor() / (group as f64).sqrt(),
+    )
+}
+
+/// Running mean of five, shrinking at the ends.
+fn smoothed(values: &[f64]) -> Vec<f64> {
+    (0..values.len())
+        .map(|i| {
+            let reach = 2.min(i).min(values.len() - 1 - i);
+            let window = &values[i - reach..=i + reach];
+            window.iter().sum::<f64>() / window.len() as f64
+        })
+        .collect()
+}
+
+fn vapour_volume(recording: &Recording) -> f64 {
+    let level = recording
+        .series(Signal::FuelLevel)
+        .and_then(|series| crate::analysis::descriptive::median(series.values()));
+    TANK * (1.0 - level.unwrap_or(50.0).clamp(0.0, 95.0) / 100.0) + LINES
+}
+
+/// Diameter in mm of the hole that fills `litres` at `rate` Pa/s per √Pa: orifice flow at a small
+/// difference into an isothermal volume, d(√Δp)/dt = -p C A / (V √(2 ρ)).
+fn hole_mm(rate: f64, litres: f64, barometric: f64) -> f64 {
+    let pressure = barometric * 1000.0;
+    let root_slope = rate / 2.0;
+    let area = root_slope * litres / 1000.0 * (2.0 * density(pressure, 293.15)).sqrt()
+        / (pressure * DISCHARGE);
+    (4.0 * area / std::f64::consts::PI).sqrt() * 1000.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::hole_mm;
+
+    /// Slope of √Δp for a 0.020 in hole, 40 L, Cd 0.7: -0.2315946 √Pa/s
+    /// (fixtures/published/physics_reference.json, `leak_size_from_slope`).
+    #[test]
+    fn hole_of_twenty_thousandths_is_recovered() {
+        assert!((hole_mm(2.0 * 0.231_594_6, 40.0, 101.325) - 0.508).abs() < 0.001);
+    }
+}

@@ -1,0 +1,128 @@
+//! Flow through the purge valve while it is shut: the regression behind `idle_zero` and
+//! `throttle_follow`.
+
+use super::scene::Scene;
+use crate::analysis::{drift_regression, resolution};
+use crate::units::Estimate;
+
+/// What a shut valve does to the tank.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct ShutFlow {
+    /// Tank pressure made by the flow at choked flow, Pa; negative if the valve leaks.
+    pub(super) effect: Estimate,
+    /// Standard error of it, with the step's and the model's share, Pa.
+    pub(super) standard_error: f64,
+    /// Slow movement with nothing acting, Pa/s.
+    pub(super) drift: Estimate,
+    /// First and last time used, s.
+    pub(super) span: (f64, f64),
+}
+
+/// At most this many samples enter the regression; more are averaged in pairs, triples … first.
+const MOST: usize = 3_000;
+/// Standard deviation believed, before looking, of what engine speed alone does to the reading
+/// through the sensor's supply, Pa per 1,000 rpm. A regulated 5 V supply moves a ratiometric
+/// sensor by well under a millivolt (common practice, no source); at 0.5 V/kPa that is below 2 Pa,
+/// doubled here.
+const SUPPLY_EFFECT: f64 = 4.0;
+/// Model error that stays however many samples there are: curvature of the vent path, psi through
+/// an uneven throttle. Share of the effect found.
+const MODEL_SHARE: f64 = 0.03;
+
+/// Regresses the samples at `indices` on the lagged flow. `settle` is how long after the valve
+/// closed its return still disturbs, and `lag` the time constant from flow to reading.
+///
+/// `None` if the flow never changed among the samples, or too few are left.
+pub(super) fn fit(scene: &Scene, indices: &[usize], lag: f64) -> Option<ShutFlow> {
+    if indices.len() < 12 || scene.flow.times.is_empty() {
+        return None;
+    }
+    let candidates: &[f64] = if lag > 0.0 { &[0.6, 1.0, 1.6] } else { &[1.0] };
+    let lag = if lag > 0.0 { lag } else { 0.5 };
+    let mut best: Option<(f64, ShutFlow)> = None;
+    for factor in candidates {
+        let flow = scene.lagged_flow(lag * factor);
+        if let Some((likelihood, found)) = fit_with(scene, indices, &flow)
+            && best.is_none_or(|(known, _)| likelihood > known)
+        {
+            best = Some((likelihood, found));
+        }
+    }
+    best.map(|(_, found)| found)
+}
+
+fn fit_with(scene: &Scene, indices: &[usize], flow: &[f64]) -> Option<(f64, ShutFlow)> {
+    let low = indices.iter().map(|&i| flow[i]).fold(f64::MAX, f64::min);
+    let high = indices.iter().map(|&i| flow[i]).fold(f64::MIN, f64::max);
+    let contrast = high - low;
+    if contrast < 0.15 {
+        return None;
+    }
+    let thinned = Thinned::new(scene, indices, flow);
+    let ones = vec![1.0; thinned.times.len()];
+    let (first, last) = (*thinned.times.first()?, *thinned.times.last()?);
+    let width = (last - first).max(1.0);
+    let trend: Vec<f64> = thinned.times.iter().map(|t| (t - first) / width - 0.5).collect();
+    let columns: [&[f64]; 4] = [&ones, &trend, &thinned.flow, &thinned.speed];
+    let prior = [0.0, 1e-8, 0.0, 1.0 / (SUPPLY_EFFECT * SUPPLY_EFFECT)];
+    let per_group = (thinned.group as f64).sqrt();
+    let known_speed = thinned.speed.iter().any(|s| *s > 0.0);
+    let used = if known_speed { 4 } else { 3 };
+    let found = drift_regression::fit(
+        &thinned.times,
+        &thinned.pressure,
+        &columns[..used],
+        &prior[..used],
+        scene.noise_floor() / per_group,
+    )?;
+    let effect = found.coefficients[2];
+    let statistical = found.standard_error(2);
+    let rounding = rounding_error(scene.noise.min(found.noise * per_group), scene.step) / contrast
+        * 2.0_f64.sqrt();
+    let model = MODEL_SHARE * effect.abs();
+    let standard_error = (statistical * statistical + rounding * rounding + model * model).sqrt();
+    let slope = Estimate::from_standard_error(
+        found.coefficients[1] / width,
+        found.standard_error(1) / width,
+    );
+    Some((
+        found.log_likelihood,
+        ShutFlow {
+            effect: Estimate::from_standard_error(effect, standard_error),
+            standard_error,
+            drift: slope,
+            span: (first, last),
+        },
+    ))
+}
+
+/// What rounding to a step hides of a level, given the noise seen after rounding, Pa.
+pub(super) fn rounding_error(noise: f64, step: f64) -> f64 {
+    resolution::rounding_error_of_mean(resolution::noise_before_rounding(noise, step), step)
+}
+
+/// Samples averaged in groups of neighbours so that a long recording costs no more than a short.
+struct Thinned {
+    group: usize,
+    times: Vec<f64>,
+    pressure: Vec<f64>,
+    flow: Vec<f64>,
+    speed: Vec<f64>,
+}
+
+impl Thinned {
+    fn new(scene: &Scene, indices: &[usize], flow: &[f64]) -> Self {
+        let group = indices.len().div_ceil(MOST);
+        let mut thinned =
+            Self { group, times: vec![], pressure: vec![], flow: vec![], speed: vec![] };
+        for chunk in indices.chunks(group) {
+            let count = chunk.len() as f64;
+            let mean = |values: &[f64]| chunk.iter().map(|&i| values[i]).sum::<f64>() / count;
+            thinned.times.push(mean(&scene.times));
+            thinned.pressure.push(mean(&scene.pressure));
+            thinned.flow.push(mean(flow));
+            thinned.speed.push(mean(&scene.speed));
+        }
+        thinned
+    }
+}

@@ -1,0 +1,145 @@
+//! What cars of each hypothesis may be like: draws of the quantities behind the measures.
+//!
+//! The distributions come from physics and trade ranges, not from the virtual car: orifice sizes,
+//! vent resistances and vapour volumes as handbooks and common practice give them. Each draw is one
+//! possible car, so that everything that hangs together in a car (a large valve pulls deeper *and*
+//! leaks more for the same share) hangs together in the odds.
+
+use std::sync::OnceLock;
+
+use super::Hypothesis;
+use crate::vehicle::Fault;
+
+/// Draws for each hypothesis.
+pub(super) const DRAWS: usize = 6_000;
+
+/// One possible car.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Car {
+    /// Reading error of the sensor, Pa.
+    pub(super) offset: f64,
+    /// What a blocked vent leaves in the tank at rest, Pa.
+    pub(super) trapped: f64,
+    /// Tank pressure at full purge and choked flow, Pa; zero or negative.
+    pub(super) purge: f64,
+    /// Tank pressure made by the shut valve at choked flow, Pa; zero or negative.
+    pub(super) shut: f64,
+    /// Time constant of the return after unplugging, s.
+    pub(super) recovery: f64,
+    /// The sensor's own time constant, s.
+    pub(super) lag: f64,
+    /// Hole to the outside, mm.
+    pub(super) hole: f64,
+    /// Whether the reading moves at all.
+    pub(super) moves: bool,
+    /// Whether purge flows.
+    pub(super) flows: bool,
+    /// Trim excursion after a fill-up, per cent.
+    pub(super) rich: f64,
+}
+
+/// The draws of every hypothesis, in the order of [`Hypothesis::all`]. Made once: they are the same
+/// in every run.
+pub(super) fn cars() -> &'static [(Hypothesis, Vec<Car>)] {
+    static CARS: OnceLock<Vec<(Hypothesis, Vec<Car>)>> = OnceLock::new();
+    CARS.get_or_init(|| {
+        Hypothesis::all()
+            .map(|hypothesis| {
+                let draws = (1..=DRAWS).map(|index| car(hypothesis, &Point::new(index))).collect();
+                (hypothesis, draws)
+            })
+            .collect()
+    })
+}
+
+/// Standard atmospheric pressure, Pa.
+const ATMOSPHERE: f64 = 101_325.0;
+
+fn car(hypothesis: Hypothesis, point: &Point) -> Car {
+    let fault = match hypothesis {
+        Hypothesis::None => None,
+        Hypothesis::Fault(fault) => Some(fault),
+    };
+    // Vent path: about 1 kPa at 40 to 60 L/min. Purge: 2 to 4 mm orifice, 26 to 105 L/min choked.
+    // Vapour space: 10 to 50 L. (Common practice, no source; orifice flow as in the handbook.)
+    let mut resistance = 20.0 * (0.35 * point.normal(0)).exp();
+    let flow = 45.0 * (0.5 * point.normal(1)).exp();
+    let volume = 27.0 * (0.42 * point.normal(2)).exp();
+    let mut lag = 0.15 * (0.5 * point.normal(3)).exp();
+    let mut offset = 70.0 * point.normal(4);
+    let mut trapped = 0.0;
+    let mut hole = (0.12 * point.normal(5)).abs();
+    let mut share = 0.0;
+    let (mut moves, mut flows) = (true, true);
+    let mut rich = 2.0 * point.normal(6);
+    match fault {
+        Some(Fault::PurgeValveLeaking) => {
+            share = point.log_uniform(7, 0.004, 0.9);
+            rich -= 30.0 * share.sqrt() * point.uniform(6);
+        }
+        Some(Fault::NoPurgeFlow) => flows = false,
+        Some(Fault::VentPathRestricted) => {
+            resistance *= point.log_uniform(7, 2.5, 100.0);
+            trapped = 150.0 * point.normal(6);
+        }
+        Some(Fault::TankSensorOffset) => {
+            let size = point.log_uniform(7, 230.0, 4_000.0);
+            offset = if point.uniform(6) < 0.5 { -size } else { size };
+        }
+        Some(Fault::TankSensorSlow) => lag = point.log_uniform(7, 1.2, 12.0),
+        Some(Fault::TankSensorStuck) => {
+            moves = false;
+            if point.uniform(6) < 0.6 {
+                offset = 8_000.0 * (point.uniform(7) - 0.5);
+            }
+        }
+        Some(Fault::VaporLeak) => hole = point.log_uniform(7, 0.4, 5.0),
+        None => {}
+    }
+    // A deep vacuum opens the relief valve and slows the purge itself: it saturates.
+    let pull = resistance * flow;
+    let purge = if flows && moves { -pull / (1.0 + pull / 12_000.0) } else { 0.0 };
+    let recovery = resistance * 60.0 * volume / ATMOSPHERE + lag;
+    let shut = if moves { -share * purge.abs() } else { 0.0 };
+    Car { offset, trapped, purge, shut, recovery, lag, hole, moves, flows, rich }
+}
+
+/// A point of a low-discrepancy sequence (Halton 1960, Numer. Math. 2:84): even coverage with few
+/// draws, and the same in every run.
+struct Point {
+    coordinates: [f64; 8],
+}
+
+const BASES: [usize; 8] = [2, 3, 5, 7, 11, 13, 17, 19];
+
+impl Point {
+    fn new(index: usize) -> Self {
+        // The first hundred points of large bases run along lines: leave them out.
+        Self { coordinates: BASES.map(|base| radical_inverse(index + 100, base)) }
+    }
+
+    fn uniform(&self, dimension: usize) -> f64 {
+        self.coordinates.get(dimension).copied().unwrap_or(0.5)
+    }
+
+    fn log_uniform(&self, dimension: usize, low: f64, high: f64) -> f64 {
+        low * (high / low).powf(self.uniform(dimension))
+    }
+
+    fn normal(&self, dimension: usize) -> f64 {
+        crate::analysis::distribution::normal_quantile(
+            self.uniform(dimension).clamp(1e-6, 1.0 - 1e-6),
+        )
+    }
+}
+
+fn radical_inverse(mut index: usize, base: usize) -> f64 {
+    let mut result = 0.0;
+    let mut place = 1.0 / base as f64;
+    while index > 0 {
+        result += (index % base) as f64 * place;
+        index /= base;
+        place /= base as f64;
+    }
+    result
+}

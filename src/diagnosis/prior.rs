@@ -1,0 +1,90 @@
+//! How common the faults are before anything was measured, and what trouble codes change in that.
+
+use super::Hypothesis;
+use crate::vehicle::Fault;
+
+/// Odds of the hypotheses for a car whose light is on and of which nothing else is known. Common
+/// practice, no source: on cars that come with a stored fault many are found sound once looked at,
+/// and leaks outnumber sensors. No single fault can be named on its prior.
+pub(super) fn prior(hypothesis: Hypothesis) -> f64 {
+    match hypothesis {
+        Hypothesis::None => 0.80,
+        Hypothesis::Fault(PurgeValveLeaking) => 0.05,
+        Hypothesis::Fault(VaporLeak) => 0.035,
+        Hypothesis::Fault(NoPurgeFlow | VentPathRestricted) => 0.03,
+        Hypothesis::Fault(TankSensorOffset | TankSensorSlow | TankSensorStuck) => 0.0183,
+    }
+}
+
+/// How much likelier a code makes a fault, by what the code's test looks at.
+struct Row {
+    codes: &'static [&'static str],
+    favours: &'static [(Fault, f64)],
+    /// The same for a sound car: codes linger, but seldom come from nothing.
+    none: f64,
+}
+
+use Fault::{
+    NoPurgeFlow, PurgeValveLeaking, TankSensorOffset, TankSensorSlow, TankSensorStuck, VaporLeak,
+    VentPathRestricted,
+};
+
+/// Codes by family (SAE J2012; what each family's test can be fooled by is common practice, no
+/// source). Everything not listed keeps a factor of one.
+const ROWS: [Row; 9] = [
+    Row {
+        codes: &["P0442", "P0455", "P0456", "P0457"],
+        favours: &[(VaporLeak, 18.0), (PurgeValveLeaking, 4.0), (NoPurgeFlow, 2.0)],
+        none: 0.4,
+    },
+    Row {
+        codes: &["P0496"],
+        favours: &[(PurgeValveLeaking, 20.0), (TankSensorOffset, 3.0)],
+        none: 0.4,
+    },
+    Row {
+        codes: &["P0441"],
+        favours: &[(NoPurgeFlow, 9.0), (PurgeValveLeaking, 8.0), (TankSensorStuck, 4.0)],
+        none: 0.4,
+    },
+    Row { codes: &["P0497"], favours: &[(NoPurgeFlow, 15.0), (TankSensorStuck, 3.0)], none: 0.4 },
+    Row {
+        codes: &["P0446", "P0448", "P2422", "P0449", "P0498", "P0499", "P2421"],
+        favours: &[(VentPathRestricted, 15.0)],
+        none: 0.4,
+    },
+    Row {
+        codes: &["P0450", "P0451", "P0452", "P0453", "P0454"],
+        favours: &[(TankSensorOffset, 10.0), (TankSensorStuck, 10.0), (TankSensorSlow, 8.0)],
+        none: 0.4,
+    },
+    Row {
+        codes: &["P0443", "P0444", "P0445", "P0458", "P0459"],
+        favours: &[(NoPurgeFlow, 8.0), (PurgeValveLeaking, 2.0)],
+        none: 0.5,
+    },
+    Row {
+        codes: &["P0172", "P0175", "P2188", "P2190"],
+        favours: &[(PurgeValveLeaking, 3.0)],
+        none: 0.8,
+    },
+    Row { codes: &["P0440"], favours: &[(VaporLeak, 3.0), (PurgeValveLeaking, 2.0)], none: 0.5 },
+];
+
+/// The factor that a code puts on a hypothesis.
+pub(super) fn code_factor(code: &str, hypothesis: Hypothesis) -> f64 {
+    let Some(row) = ROWS.iter().find(|row| row.codes.contains(&code)) else { return 1.0 };
+    match hypothesis {
+        Hypothesis::None => row.none,
+        Hypothesis::Fault(fault) => row
+            .favours
+            .iter()
+            .find(|(favoured, _)| *favoured == fault)
+            .map_or(1.0, |(_, factor)| *factor),
+    }
+}
+
+/// Whether a code says anything here.
+pub(super) fn is_known(code: &str) -> bool {
+    ROWS.iter().any(|row| row.codes.contains(&code))
+}

@@ -1,0 +1,188 @@
+//! Bayes over the hypotheses: one fact after the other, each shown with its factor.
+
+use super::likelihood::{Fact, density};
+use super::population::{Car, cars};
+use super::verdict::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
+use super::{next_check, observed, prior};
+use crate::evidence::{Check, Findings, MeasureName};
+use crate::units::Estimate;
+
+/// A fault is named, and a car called sound, only above this.
+pub const NAMED_FROM: f64 = 0.95;
+
+/// One hypothesis while facts are weighed: its log odds, and how its possible cars stand.
+pub(super) struct Standing {
+    pub(super) hypothesis: Hypothesis,
+    pub(super) log_weight: f64,
+    /// Weight of each possible car, summing to one.
+    pub(super) shares: Vec<f64>,
+    pub(super) cars: &'static [Car],
+}
+
+impl Standing {
+    /// Takes a fact in; returns the log of its probability under the hypothesis.
+    fn weigh(&mut self, likelihood: impl Fn(&Car) -> f64) {
+        let mut total = 0.0;
+        for (share, car) in self.shares.iter_mut().zip(self.cars) {
+            *share *= likelihood(car);
+            total += *share;
+        }
+        // A fact that no possible car explains leaves the cars as they were: the floor below keeps
+        // one impossible number from deciding alone.
+        let floor = 1e-9;
+        if total > 1e-300 {
+            self.shares.iter_mut().for_each(|share| *share /= total);
+        } else {
+            let even = 1.0 / self.shares.len() as f64;
+            self.shares.fill(even);
+        }
+        self.log_weight += total.max(floor).ln();
+    }
+}
+
+/// Weighs everything that was found.
+pub fn weigh(findings: &Findings) -> Verdict {
+    let mut standings: Vec<Standing> = cars()
+        .iter()
+        .map(|(hypothesis, cars)| Standing {
+            hypothesis: *hypothesis,
+            log_weight: prior::prior(*hypothesis).ln(),
+            shares: vec![1.0 / cars.len() as f64; cars.len()],
+            cars,
+        })
+        .collect();
+    let mut steps: Vec<(Source, Option<Estimate>, Vec<f64>)> =
+        vec![(Source::Prior, None, probabilities(&standings))];
+    let mut families: Vec<&str> = Vec::new();
+    for code in findings.codes.iter().filter(|code| prior::is_known(code)) {
+        // Several codes of one cause are one fact told twice: each further one counts by its root.
+        let power = 1.0 / (1.0 + families.len() as f64);
+        families.push(code);
+        for standing in &mut standings {
+            standing.log_weight += power * prior::code_factor(code, standing.hypothesis).ln();
+        }
+        steps.push((Source::Code(code.clone()), None, probabilities(&standings)));
+    }
+    for fact in facts(findings) {
+        for standing in &mut standings {
+            standing.weigh(|car| density(&fact, car).unwrap_or(1.0));
+        }
+        let source = Source::Measure(fact.check, fact.name);
+        steps.push((source, Some(fact.estimate), probabilities(&standings)));
+    }
+    for observation in &findings.observations {
+        for standing in &mut standings {
+            standing.log_weight += observed::probability(*observation, standing.hypothesis).ln();
+        }
+        steps.push((Source::Observation(*observation), None, probabilities(&standings)));
+    }
+    conclude(findings, &standings, &steps)
+}
+
+/// The numbers that are weighed, in the order of the checks. A number that repeats another one's
+/// samples is left out: the throttle check holds the change at idle within it.
+fn facts(findings: &Findings) -> Vec<Fact> {
+    let step =
+        findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |estimate| estimate.value);
+    let has = |check, name| findings.measure(check, name).is_some();
+    let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
+    let idles = has(Check::IdleZero, MeasureName::IdleChange);
+    let purged = has(Check::PurgeResponse, MeasureName::PurgeVacuum);
+    let mut facts = Vec::new();
+    for result in &findings.checks {
+        for measure in &result.measures {
+            let counts = match (result.check, measure.name) {
+                (Check::RestZero, MeasureName::RestPressure) => true,
+                // Standing still means something once purge should have moved the tank.
+                (Check::RestZero, MeasureName::Movement) => purged,
+                (Check::IdleZero, MeasureName::IdleChange) => !follows,
+                (Check::PurgeResponse, MeasureName::PurgeVacuum | MeasureName::TrimWithPurge) => {
+                    true
+                }
+                (Check::UnplugRecovery, MeasureName::RecoveryTime) => true,
+                (Check::UnplugRecovery, MeasureName::ResidualVacuum) => !follows && !idles,
+                (Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut) => true,
+                (Check::CapOffZero, MeasureName::CapOffPressure | MeasureName::CapOffTime) => true,
+                (Check::AfterFillUp, MeasureName::TrimExcursion) => true,
+                (Check::SealedHold, MeasureName::SealedHole) => true,
+                _ => false,
+            };
+            if counts && measure.estimate.value.is_finite() {
+                let estimate = measure.estimate;
+                facts.push(Fact { check: result.check, name: measure.name, estimate, step });
+            }
+        }
+    }
+    facts
+}
+
+pub(super) fn probabilities(standings: &[Standing]) -> Vec<f64> {
+    let top = standings.iter().map(|s| s.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = standings.iter().map(|s| (s.log_weight - top).exp()).collect();
+    let total: f64 = weights.iter().sum();
+    weights.iter().map(|weight| weight / total).collect()
+}
+
+fn conclude(
+    findings: &Findings,
+    standings: &[Standing],
+    steps: &[(Source, Option<Estimate>, Vec<f64>)],
+) -> Verdict {
+    let chances = probabilities(standings);
+    let leading =
+        chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(index, _)| index);
+    let odds = |chances: &[f64]| {
+        let own = chances.get(leading).copied().unwrap_or(0.0);
+        let others: f64 = chances.iter().sum::<f64>() - own;
+        own.max(1e-300) / others.max(1e-15)
+    };
+    let mut before = 1.0;
+    let mut weights = Vec::with_capacity(steps.len());
+    for (source, estimate, chances) in steps {
+        let after = odds(chances);
+        weights.push(Weight {
+            source: source.clone(),
+            factor: after / before,
+            estimate: *estimate,
+        });
+        before = after;
+    }
+    let probability = chances.get(leading).copied().unwrap_or(0.0);
+    let hypothesis = standings.get(leading).map_or(Hypothesis::None, |s| s.hypothesis);
+    let (outcome, fault) = match hypothesis {
+        _ if findings.checks.is_empty() => (VerdictOutcome::Inconclusive, None),
+        _ if probability < NAMED_FROM => (VerdictOutcome::Inconclusive, None),
+        Hypothesis::None if !enough_for_sound(findings) => (VerdictOutcome::Inconclusive, None),
+        Hypothesis::None => (VerdictOutcome::NoFaultFound, None),
+        Hypothesis::Fault(fault) => (VerdictOutcome::FaultFound, Some(fault)),
+    };
+    let limit = |name| {
+        [Check::ThrottleFollow, Check::IdleZero]
+            .into_iter()
+            .find_map(|check| findings.measure(check, name))
+            .map(|estimate| estimate.value)
+    };
+    let probabilities =
+        standings.iter().zip(&chances).map(|(s, chance)| (s.hypothesis, *chance)).collect();
+    Verdict {
+        outcome,
+        fault,
+        probability,
+        probabilities,
+        weights,
+        next_check: next_check::choose(findings, standings, outcome),
+        smallest_leak_percent: limit(MeasureName::DetectionLimitShare),
+        smallest_leak_pa: limit(MeasureName::DetectionLimit),
+    }
+}
+
+/// A car is called sound only once the valve, the vent path and the sensor have each been looked
+/// at: priors alone are no finding.
+fn enough_for_sound(findings: &Findings) -> bool {
+    let made = |check: Check, name| findings.measure(check, name).is_some();
+    let valve = made(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut)
+        || made(Check::IdleZero, MeasureName::IdleChange);
+    let path = made(Check::UnplugRecovery, MeasureName::RecoveryTime);
+    let flow = made(Check::PurgeResponse, MeasureName::PurgeVacuum);
+    valve && path && flow
+}
