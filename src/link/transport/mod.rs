@@ -1,5 +1,13 @@
 //! One trait for every way bytes travel, and the ways themselves.
 
+/// The clock that all transports to real adapters share.
+pub mod machine_clock;
+mod tcp;
+mod transcribing;
+
+pub use tcp::Tcp;
+pub use transcribing::Transcribing;
+
 use super::LinkError;
 use crate::units::Instant;
 
@@ -27,4 +35,22 @@ pub trait Transport: Send {
     /// # Errors
     /// What keeps it from coming back.
     fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError>;
+}
+
+impl<T: Transport + ?Sized> Transport for Box<T> {
+    fn now(&self) -> Instant {
+        (**self).now()
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        (**self).write(bytes)
+    }
+
+    fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
+        (**self).read(into, deadline)
+    }
+
+    fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
+        (**self).reconnect(deadline)
+    }
 }

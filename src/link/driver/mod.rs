@@ -1,0 +1,195 @@
+//! The one place of this layer that drives a transport: it hands bytes and times to the connection
+//! and waits in the transport's `read`.
+
+use std::time::Duration;
+
+use super::adapter::command::{Command, Encoded};
+use super::adapter::reply::Reply;
+use super::adapter::{Capabilities, Protocol};
+use super::connection::{Connection, Outcome, Patience, RawAnswer};
+use super::interpretation::Framing;
+use super::isotp::assembler::Assembler;
+use super::scheduler::latency::Latency;
+use super::scheduler::{CountMeans, Target};
+use super::transport::Transcribing;
+use super::trust::Trust;
+use super::{LinkError, Transcript, Transport};
+use crate::units::Instant;
+
+mod asking;
+mod polling;
+mod setting_up;
+
+/// What was found out about the adapter.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AdapterProfile {
+    /// What it says when asked who it is.
+    pub identity: Option<String>,
+    /// Supply voltage at the diagnostic connector in volts, measured while setting up.
+    pub supply_volts: Option<f64>,
+    /// The protocol in use.
+    pub protocol: Option<Protocol>,
+    /// The dialect's number of that protocol, if the adapter says it.
+    pub protocol_number: Option<u8>,
+    /// What it was found to be able to do.
+    pub capabilities: Capabilities,
+}
+
+/// A link to a car through an adapter.
+pub struct Link {
+    transport: Transcribing<Box<dyn Transport>>,
+    connection: Connection,
+    assembler: Assembler,
+    profile: AdapterProfile,
+    headers: bool,
+    latency: Latency,
+    trust: Trust,
+    addressed: Target,
+    count_means: CountMeans,
+    /// Exchanges in a row that failed on the way.
+    troubles: u32,
+    /// Whether late bytes of an earlier exchange may still be under way.
+    unsettled: bool,
+    inbox: Vec<u8>,
+}
+
+/// An adapter answers its own commands from memory; only slow links make them last.
+const COMMAND: Patience =
+    Patience { in_all: Duration::from_millis(1000), after_a_byte: Duration::from_millis(600) };
+
+/// Quiet that tells that nothing more is under way.
+const QUIET: Duration = Duration::from_millis(60);
+
+/// Longest time to listen for quiet.
+const LONGEST_DRAIN: Duration = Duration::from_millis(600);
+
+impl Link {
+    /// The time on the transport's clock.
+    pub fn now(&self) -> Instant {
+        self.transport.now()
+    }
+
+    /// What was found out about the adapter.
+    pub fn profile(&self) -> &AdapterProfile {
+        &self.profile
+    }
+
+    /// Typical duration of an exchange, once some have been made.
+    pub fn latency(&self) -> Option<Duration> {
+        self.latency.typical()
+    }
+
+    /// Everything that went over this link.
+    pub fn transcript(&self) -> &Transcript {
+        self.transport.transcript()
+    }
+
+    /// Whether bytes were seen damaged lately, so that values pass only when received twice.
+    pub fn is_doubtful(&self) -> bool {
+        self.trust.is_doubtful()
+    }
+
+    fn framing(&self) -> Framing {
+        let protocol = self.profile.protocol.unwrap_or(Protocol::Can11);
+        Framing { protocol, headers: self.headers }
+    }
+
+    /// Sends one command and reads up to the prompt.
+    fn exchange(
+        &mut self,
+        command: &Command<'_>,
+        patience: Patience,
+    ) -> Result<(Reply, RawAnswer), LinkError> {
+        let encoded = command.encode()?;
+        let echo = encoded.echo().to_vec();
+        let answer = self.drive(encoded, patience)?;
+        if answer.trailing {
+            // Bytes that nobody asked for: an answer of an earlier exchange came late.
+            self.trust.handle_damage();
+            self.unsettled = true;
+        }
+        self.latency.handle_exchange(answer.prompt.saturating_since(answer.sent));
+        Ok((Reply::parse(&answer.text, &echo), answer))
+    }
+
+    fn drive(&mut self, encoded: Encoded, patience: Patience) -> Result<RawAnswer, LinkError> {
+        self.connection.handle_command(encoded, patience, self.transport.now());
+        loop {
+            if let Some(encoded) = self.connection.poll_transmit() {
+                self.transport.write(encoded.bytes())?;
+            }
+            match self.connection.poll_outcome() {
+                Some(Outcome::Answered(answer)) => return Ok(answer),
+                Some(Outcome::Silent { waited, heard }) => {
+                    self.unsettled = true;
+                    if heard {
+                        self.trust.handle_damage();
+                    }
+                    let waited_ms = u64::try_from(waited.as_millis()).unwrap_or(u64::MAX);
+                    return Err(LinkError::Silent { waited_ms });
+                }
+                Some(Outcome::Overflowed) => {
+                    self.unsettled = true;
+                    return Err(LinkError::NotAnAdapter);
+                }
+                None => {}
+            }
+            // A connection that waits has a deadline; without one there is nothing to wait for.
+            let deadline = self.connection.poll_deadline().unwrap_or_else(|| self.transport.now());
+            self.inbox.clear();
+            let count = self.transport.read(&mut self.inbox, deadline)?;
+            let now = self.transport.now();
+            self.connection.handle_bytes(&self.inbox, now);
+            if count == 0 {
+                self.connection.handle_time(now);
+            }
+        }
+    }
+
+    /// Drops what arrives until `deadline`. Returns whether anything did.
+    fn idle_until(&mut self, deadline: Instant) -> Result<bool, LinkError> {
+        let mut heard = false;
+        while self.transport.now() < deadline {
+            self.inbox.clear();
+            heard |= self.transport.read(&mut self.inbox, deadline)? > 0;
+        }
+        Ok(heard)
+    }
+
+    /// After a failed exchange: listens until the line is quiet, then proves with a harmless
+    /// command that question and answer belong together again.
+    fn settle(&mut self) -> Result<(), LinkError> {
+        if !self.unsettled {
+            return Ok(());
+        }
+        let mut waited = Duration::ZERO;
+        for _ in 0..3 {
+            self.drain()?;
+            match self.exchange_command(&Command::Echo(false)) {
+                Ok(true) => {
+                    self.unsettled = false;
+                    return Ok(());
+                }
+                Ok(false) => {}
+                Err(LinkError::Silent { waited_ms }) => {
+                    waited = waited.saturating_add(Duration::from_millis(waited_ms));
+                }
+                Err(error) => return Err(error),
+            }
+        }
+        Err(LinkError::Silent { waited_ms: u64::try_from(waited.as_millis()).unwrap_or(u64::MAX) })
+    }
+
+    fn drain(&mut self) -> Result<(), LinkError> {
+        let give_up = self.transport.now() + LONGEST_DRAIN;
+        loop {
+            let quiet = self.transport.now() + QUIET;
+            if !self.idle_until(quiet.min(give_up))? || self.transport.now() >= give_up {
+                return Ok(());
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,14 @@
+//! What to ask when: requests, the rotation of wanted readings, the exchange's duration.
+
+pub(in crate::link) mod latency;
+mod rate;
+mod request;
+mod rotation;
+mod row;
+mod wanted;
+
+pub use rate::{RateReport, RateRow};
+pub use request::{Consent, Request, Target};
+pub use rotation::Rotation;
+pub(in crate::link) use rotation::{Batch, CountMeans};
+pub use wanted::{Item, Reading, Wanted};
