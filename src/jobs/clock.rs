@@ -1,6 +1,6 @@
 use std::time::Duration;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, FixedOffset, Local, Utc};
 
 use crate::units::Instant;
 
@@ -27,6 +27,11 @@ impl MachineClock {
         #[allow(clippy::disallowed_methods, reason = "the one place that reads the calendar")]
         let now = Utc::now();
         now
+    }
+
+    /// A date in the person's time zone.
+    pub fn local(&self, date: DateTime<Utc>) -> DateTime<FixedOffset> {
+        date.with_timezone(&Local).fixed_offset()
     }
 
     /// Waits for `time`, as a person does between two looks.

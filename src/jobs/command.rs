@@ -53,6 +53,27 @@ pub enum Complaint {
     Recheck,
 }
 
+impl Complaint {
+    /// Every kind.
+    pub const ALL: [Self; 4] =
+        [Self::LightOn, Self::RoughAfterFillUp, Self::Inspection, Self::Recheck];
+
+    /// The kind's stable name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::LightOn => "light_on",
+            Self::RoughAfterFillUp => "rough_after_fill_up",
+            Self::Inspection => "inspection",
+            Self::Recheck => "recheck",
+        }
+    }
+
+    /// The kind with this stable name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+}
+
 /// What to read from the car.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ReadScope {
@@ -131,6 +152,13 @@ pub enum Command {
         /// Which vehicle.
         vehicle: i64,
     },
+    /// Starts a visit with the virtual car, which gets a vehicle of its own, and connects to it.
+    StartDemo {
+        /// Its fault; `None` draws one, or none at all, without saying which.
+        fault: Option<Fault>,
+        /// Draws the car; `None` lets the program choose.
+        seed: Option<u64>,
+    },
     /// Opens an earlier visit, or one that was cut off, to go on with it.
     OpenVisit(i64),
     /// Says why the person came.
@@ -195,6 +223,15 @@ pub enum Command {
         path: Option<PathBuf>,
         /// Leaves customer and most of the VIN out.
         private: bool,
+    },
+    /// Asks for the settings kept from before.
+    ReadSettings,
+    /// Keeps a setting of the person. Names and values are the asker's own.
+    SaveSetting {
+        /// Which.
+        name: String,
+        /// What it is now.
+        value: String,
     },
     /// Closes the open visit and the link.
     CloseVisit,

@@ -1,7 +1,9 @@
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
 
 use super::command::{Complaint, LinkAddress, RepairDraft};
 use crate::checks::Progress;
@@ -122,7 +124,7 @@ pub enum LinkState {
 }
 
 /// A trouble code on the card.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CodeLine {
     /// As written, such as `P0496`.
     pub code: String,
@@ -137,7 +139,7 @@ pub struct CodeLine {
 }
 
 /// One monitor's readiness.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ReadinessLine {
     /// The monitor in plain words.
     pub name: String,
@@ -146,7 +148,7 @@ pub struct ReadinessLine {
 }
 
 /// One monitor result between its limits.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MonitorLine {
     /// The monitor in plain words.
     pub name: String,
@@ -163,12 +165,15 @@ pub struct MonitorLine {
 }
 
 /// What the car says.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct CarReport {
     /// VIN, if the car gives one.
     pub vin: Option<String>,
     /// Trouble codes.
     pub codes: Vec<CodeLine>,
+    /// Trouble codes of the visit's first reading, once they have been read again.
+    pub codes_at_first: Option<Vec<CodeLine>>,
     /// Freeze frame as name and value with unit.
     pub freeze_frame: Vec<(String, String)>,
     /// Code that stored the freeze frame.
@@ -318,6 +323,8 @@ pub enum Event {
     CheckEnded(Box<CheckResult>),
     /// Probability of the leading hypothesis, and how it moves while a check runs.
     Leading(Hypothesis, f64),
+    /// Settings kept from before, by name.
+    Settings(BTreeMap<String, String>),
     /// A document was written.
     ReportWritten(PathBuf),
     /// A long job's progress, 0 to 1, with the time left.
