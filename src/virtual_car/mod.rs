@@ -25,7 +25,7 @@ mod truth;
 mod vapor_circuit;
 mod virtual_adapter;
 
-pub use control_unit::{TANK_SENSOR_IDENTIFIER, VENT_COMMAND_IDENTIFIER};
+pub use control_unit::{OWN_SIGNALS, TANK_SENSOR_IDENTIFIER, VENT_COMMAND_IDENTIFIER};
 pub use garage::{Clock, Garage, Pace};
 pub use person::Act;
 pub use population::CarParameters;

@@ -97,6 +97,11 @@ impl CarParameters {
         self.fault
     }
 
+    /// Whether the car answers the requests of [`OWN_SIGNALS`](super::OWN_SIGNALS).
+    pub fn has_own_signals(&self) -> bool {
+        self.unit.user_defined
+    }
+
     /// The car's identification number; invented.
     pub fn vin(&self) -> &str {
         &self.identity.vin

@@ -8,8 +8,12 @@ use super::person::Act;
 /// How long the server listens to one client before it looks at the car again.
 const LISTENING: Duration = Duration::from_millis(4);
 
+/// How long it waits before it looks for a client again.
+const PATIENCE: Duration = Duration::from_millis(50);
+
 /// Puts the car behind a network adapter: serves one client after the other until `stop` says so
-/// or the listener fails. Blocks; the car should live at a real clock's pace.
+/// or the listener fails. Blocks; the car should live at a real clock's pace. A listener that does
+/// not block lets `stop` be asked also while nobody is connected.
 ///
 /// A line that begins with `!` is heard by the person at the car instead of the adapter, such as
 /// `!start_engine`; they do it as if asked through [`Garage::ask`]. The names are those of
@@ -23,9 +27,14 @@ pub fn serve_tcp(
     stop: &dyn Fn() -> bool,
 ) -> std::io::Result<()> {
     while !stop() {
-        let (stream, _) = listener.accept()?;
-        // A client that breaks off leaves the car to the next one.
-        let _gone = serve_client(stream, garage, stop);
+        match listener.accept() {
+            Ok((stream, _)) => {
+                // A client that breaks off leaves the car to the next one.
+                let _gone = serve_client(stream, garage, stop);
+            }
+            Err(error) if error.kind() == ErrorKind::WouldBlock => garage.wait(PATIENCE),
+            Err(error) => return Err(error),
+        }
     }
     Ok(())
 }
@@ -35,6 +44,7 @@ fn serve_client(
     garage: &Garage,
     stop: &dyn Fn() -> bool,
 ) -> std::io::Result<()> {
+    stream.set_nonblocking(false)?;
     stream.set_nodelay(true)?;
     stream.set_read_timeout(Some(LISTENING))?;
     let mut wire = garage.transport();

@@ -22,6 +22,27 @@ pub const TANK_SENSOR_IDENTIFIER: u16 = 0x2201;
 /// User-defined request (service 22) for the commanded vent valve: one byte, A * 100 / 255 %.
 pub const VENT_COMMAND_IDENTIFIER: u16 = 0x2202;
 
+/// A file of own signals (see `vehicle::CustomSignal`) for cars that have these requests.
+pub const OWN_SIGNALS: &str = "\
+[[signal]]
+signal = \"tank_sensor_v\"
+service = \"22\"
+identifier = \"2201\"
+length = 2
+scale = 0.001
+low = 0.0
+high = 5.0
+
+[[signal]]
+signal = \"vent_command_percent\"
+service = \"22\"
+identifier = \"2202\"
+length = 1
+scale = 0.39215686274509803
+low = 0.0
+high = 100.0
+";
+
 /// Which parameter gives tank pressure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum TankForm {

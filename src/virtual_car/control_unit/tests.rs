@@ -1,9 +1,12 @@
 use super::identity::check_digit;
 use super::{
-    CodeDraw, ControlUnit, Identity, ManifoldForm, MonitorFacts, Reaction, Several, Snapshot,
-    TankForm, Unit, UnitParameters,
+    CodeDraw, ControlUnit, Identity, ManifoldForm, MonitorFacts, OWN_SIGNALS, Reaction, Several,
+    Snapshot, TankForm, Unit, UnitParameters,
 };
-use crate::vehicle::Fault;
+use crate::vehicle::{
+    CustomSignal, Fault, Signal, decode_in_use_counters, decode_monitor_results, decode_parameters,
+    decode_unit_name, decode_vin,
+};
 use crate::virtual_car::chance::{Chance, Purpose};
 
 fn snapshot() -> Snapshot {
@@ -235,4 +238,79 @@ fn identification_numbers_are_invented_and_carry_their_check_digit() {
     assert_eq!((vin.len(), &vin[..3]), (20, &[0x49, 0x02, 0x01][..]));
     let counters = answer(&mut it, &[0x09, 0x08]).expect("supported");
     assert_eq!((counters.len(), counters[2]), (3 + 32, 16));
+}
+
+/// The unit writes its formulae out itself; the decoder has a table of its own. What one says the
+/// other must understand, within a step.
+#[test]
+fn decoder_reads_what_the_unit_holds() {
+    let near = |signal| match signal {
+        Signal::TankPressure => (-375.0, 0.25),
+        Signal::ManifoldPressure => (31.25, 0.5),
+        Signal::BarometricPressure => (101.325, 0.5),
+        Signal::Throttle => (12.0, 0.2),
+        Signal::PurgeCommand => (40.0, 0.2),
+        Signal::EngineSpeed => (715.0, 0.13),
+        Signal::VehicleSpeed => (0.0, 0.0),
+        Signal::EngineLoad => (31.0, 0.2),
+        Signal::Coolant => (83.0, 0.0),
+        Signal::IntakeAir => (28.0, 0.0),
+        Signal::AmbientAir => (20.0, 0.0),
+        Signal::FuelLevel => (50.0, 0.2),
+        Signal::ShortTrim1 => (-3.125, 0.0),
+        Signal::LongTrim1 => (1.5625, 0.0),
+        Signal::ShortTrim2 => (-2.5, 0.4),
+        Signal::LongTrim2 => (0.46, 0.4),
+        Signal::Supply => (14.1, 0.001),
+        Signal::TankSensor | Signal::VentCommand => unreachable!("not in service 01"),
+    };
+    let mut seen = std::collections::BTreeSet::new();
+    for tank in [TankForm::Narrow, TankForm::Wide] {
+        let mut it = unit(UnitParameters { tank, ..parameters() }, snapshot());
+        for parameter in 1..=0xFFu8 {
+            let Some(payload) = answer(&mut it, &[0x01, parameter]) else { continue };
+            let readings = decode_parameters(&payload[1..]).expect("a row for every parameter");
+            for measured in readings.iter().flat_map(|reading| &reading.measured) {
+                // The throttle has a relative form too, which starts elsewhere.
+                let Some(signal) = measured.signal().filter(|_| parameter != 0x45) else {
+                    continue;
+                };
+                let (value, step) = near(signal);
+                let off = (measured.value - value).abs();
+                assert!(off <= step + 1e-9, "{parameter:02X} {signal:?}: {}", measured.value);
+                seen.insert(signal);
+            }
+        }
+    }
+    assert_eq!(seen.len(), Signal::ALL.len() - 2, "{seen:?}");
+}
+
+#[test]
+fn decoder_reads_identity_monitors_and_own_signals() {
+    let mut it = unit(parameters(), snapshot());
+    let vin = answer(&mut it, &[0x09, 0x02]).expect("every car has one");
+    assert_eq!(decode_vin(&[&vin[1..]]).map(|vin| vin.to_string()), Ok(it.identity.vin.clone()));
+    let name = answer(&mut it, &[0x09, 0x0A]).expect("supported");
+    assert!(decode_unit_name(&[&name[1..]]).is_ok_and(|name| name.contains("ECM")));
+    let counters = answer(&mut it, &[0x09, 0x08]).expect("supported");
+    assert!(decode_in_use_counters(&[&counters[1..]]).is_ok());
+    for monitor in [0x3B, 0x3C, 0x3D] {
+        let results = answer(&mut it, &[0x06, monitor]).expect("supported");
+        assert!(decode_monitor_results(&results[1..]).is_ok_and(|results| !results.is_empty()));
+    }
+    let own = CustomSignal::read_all(OWN_SIGNALS).expect("well formed");
+    let values: Vec<(Signal, Option<f64>)> = own
+        .iter()
+        .map(|signal| {
+            let (service, rest) = signal.request();
+            let payload = answer(&mut it, &[&[service], &rest[..]].concat()).expect("answered");
+            (signal.signal, signal.decode(&payload).expect("decoded"))
+        })
+        .collect();
+    let expected = [(Signal::TankSensor, Some(2.298)), (Signal::VentCommand, Some(0.0))];
+    for ((signal, value), (wanted, number)) in values.iter().zip(expected) {
+        assert_eq!(*signal, wanted);
+        assert!(value.zip(number).is_some_and(|(a, b)| (a - b).abs() < 1e-9), "{value:?}");
+    }
+    assert_eq!(values.len(), 2);
 }

@@ -76,6 +76,14 @@ impl Garage {
         self.car().advance(until);
     }
 
+    /// Lets this much time pass: on the clock, or in the car that lives without one.
+    pub fn wait(&self, time: Duration) {
+        match &self.clock {
+            Some((clock, _)) => clock.wait(time),
+            None => self.advance(self.now() + time),
+        }
+    }
+
     /// Tells the person what to do. They do it after a human reaction time, one thing at a time.
     pub fn ask(&self, act: Act) {
         let now = self.now();

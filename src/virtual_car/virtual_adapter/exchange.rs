@@ -189,7 +189,7 @@ impl Exchange {
     ) {
         let service = self.request.first().copied().unwrap_or(0);
         // Longer answers are collected first; the unit asks the tester to wait (7F .. 78).
-        let slow = parameters.patience && matches!(service, 0x06 | 0x09 | 0x22);
+        let slow = parameters.patience && matches!(service, 0x06 | 0x09);
         if slow && !asked_patience && which == Unit::Engine && !self.request_is_refused(unit) {
             self.plan_answer(now, which, &[0x7F, service, 0x78], parameters, false);
             let later = now + seconds(chance.between(0.06, 0.15));
