@@ -1,5 +1,7 @@
 use serde::{Deserialize, Serialize};
 
+use crate::units::DisplayUnit;
+
 /// A language that every sentence exists in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -57,22 +59,21 @@ impl PressureUnit {
 
     /// The unit's symbol.
     pub const fn symbol(self) -> &'static str {
-        match self {
-            Self::Pascal => "Pa",
-            Self::Kilopascal => "kPa",
-            Self::PoundPerSquareInch => "psi",
-            Self::InchOfWater => "inH2O",
-        }
+        self.unit().symbol()
     }
 
-    /// Pascal in one of this unit. Source: NIST SP 811 (2008), appendix B, from memory:
-    /// pound-force per square inch 6.894 757 E+03, inch of water (conventional) 2.490 889 E+02.
+    /// Pascal in one of this unit.
     pub const fn pascal(self) -> f64 {
+        self.unit().factor()
+    }
+
+    /// The unit among all that values are shown in.
+    pub const fn unit(self) -> DisplayUnit {
         match self {
-            Self::Pascal => 1.0,
-            Self::Kilopascal => 1000.0,
-            Self::PoundPerSquareInch => 6_894.757,
-            Self::InchOfWater => 249.088_9,
+            Self::Pascal => DisplayUnit::Pascal,
+            Self::Kilopascal => DisplayUnit::Kilopascal,
+            Self::PoundPerSquareInch => DisplayUnit::PoundPerSquareInch,
+            Self::InchOfWater => DisplayUnit::InchOfWater,
         }
     }
 }

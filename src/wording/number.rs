@@ -1,41 +1,21 @@
 use super::language::{Language, Style};
 use crate::evidence::MeasureName;
-use crate::units::Estimate;
+use crate::units::{DecimalSign, Estimate, THIN_SPACE, number_text};
 use crate::vehicle::Signal;
 
-/// Narrow no-break space: keeps a number and its unit, or its thousands, on one line.
-const THIN: char = '\u{202f}';
-
-/// A number with this many decimals: true minus, thin gaps between thousands from five digits on,
-/// the language's decimal mark. Unknown (not finite) is an en dash.
+/// A number with this many decimals, set as [`number_text`] sets it, with the language's decimal
+/// sign.
 pub fn number(value: f64, decimals: usize, language: Language) -> String {
-    if !value.is_finite() {
-        return "–".to_owned();
-    }
-    let plain = format!("{:.*}", decimals, value.abs());
-    let (whole, fraction) = plain.split_once('.').unwrap_or((&plain, ""));
-    let is_zero = plain.chars().all(|digit| matches!(digit, '0' | '.'));
-    let mut text = String::new();
-    if value < 0.0 && !is_zero {
-        text.push('−');
-    }
-    let digits = whole.len();
-    for (place, digit) in whole.chars().enumerate() {
-        if digits > 4 && place > 0 && (digits - place) % 3 == 0 {
-            text.push(THIN);
-        }
-        text.push(digit);
-    }
-    if !fraction.is_empty() {
-        text.push_str(language.of(".", ","));
-        text.push_str(fraction);
-    }
-    text
+    let sign = match language {
+        Language::English => DecimalSign::Point,
+        Language::German => DecimalSign::Comma,
+    };
+    number_text(value, decimals, sign)
 }
 
 /// A number and its unit, kept together.
 pub fn with_unit(number: &str, unit: &str) -> String {
-    if unit.is_empty() { number.to_owned() } else { format!("{number}{THIN}{unit}") }
+    if unit.is_empty() { number.to_owned() } else { format!("{number}{THIN_SPACE}{unit}") }
 }
 
 /// A share of 0 to 1 in whole per cent, rounded so that it never claims more than is known: below
