@@ -10,6 +10,9 @@ pub const MAD_TO_SD: f64 = 1.482_602_218_505_602;
 /// Beyond so many degrees of freedom Student's t and the normal differ by less than 1e-9.
 const NORMAL_FROM: f64 = 1e9;
 
+/// Beyond so many degrees of freedom chi-squared's cube root is normal to 1e-8.
+const CUBE_ROOT_FROM: f64 = 1e6;
+
 /// Density of the standard normal.
 pub fn normal_density(x: f64) -> f64 {
     (-0.5 * x * x).exp() / (2.0 * std::f64::consts::PI).sqrt()
@@ -83,6 +86,10 @@ pub fn chi_squared_survival(x: f64, degrees: f64) -> f64 {
         1.0
     } else if x.is_infinite() {
         0.0
+    } else if degrees > CUBE_ROOT_FROM {
+        // Wilson and Hilferty: good to 1e-8 here, where the incomplete gamma's series grows long.
+        let spread = 2.0 / (9.0 * degrees);
+        normal_survival(((x / degrees).cbrt() - 1.0 + spread) / spread.sqrt())
     } else {
         gamma::gamma_ur(degrees / 2.0, x / 2.0)
     }
@@ -192,6 +199,9 @@ fn simpson(f: impl Fn(f64) -> f64, low: f64, width: f64, panels: u32) -> f64 {
 
 /// The positive `x` at which a decreasing function reaches `target`: bracket outward, then bisect.
 fn invert_decreasing(f: impl Fn(f64) -> f64, target: f64, start: f64) -> f64 {
+    if !start.is_finite() {
+        return start;
+    }
     let mut high = start.max(1e-3);
     while f(high) > target {
         high *= 2.0;

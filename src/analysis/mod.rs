@@ -6,6 +6,7 @@
 //! Everything here answers odd data (too short, constant, not finite) with `None` or with a value
 //! whose bounds say that nothing is known. Routines over samples are O(n) or O(n log n).
 
+pub mod bayes;
 mod bounded;
 pub mod change_point;
 pub mod decimation;
@@ -13,14 +14,22 @@ pub mod descriptive;
 pub mod detection_limit;
 pub mod distribution;
 pub mod drift_regression;
+pub mod equivalence;
 pub mod exponential_fit;
+pub mod interval_likelihood;
 pub mod lag;
 pub mod levenberg_marquardt;
 mod linear_algebra;
+pub mod multiplicity;
 pub mod orifice_flow;
+pub mod proportion;
 pub mod regression;
+pub mod resampling;
 pub mod resolution;
+pub mod robust;
+pub mod sequential;
 pub mod serial_correlation;
+pub mod step_response;
 
 pub use bounded::Bounded;
 

@@ -1,3 +1,4 @@
 //! The core's integration tests, in one binary.
 
+mod analysis_behaviour;
 mod analysis_published;

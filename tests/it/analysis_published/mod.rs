@@ -2,6 +2,7 @@
 //!
 //! `fixtures/README.md` says where each file comes from.
 
+mod comparisons;
 mod linear;
 mod nonlinear;
 mod physics;
