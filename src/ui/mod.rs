@@ -3,6 +3,27 @@
 //! May import: units, vehicle, recording, evidence, checks, diagnosis, wording, jobs.
 //! Never: talks to a car, a file or the database.
 
+mod check_adapter;
+mod connect_adapter;
+mod dates;
+mod live_adapter;
+mod next_action;
+mod plot_model;
+mod session;
+pub mod strip;
+mod vehicles_adapter;
+mod verdict_adapter;
+mod visit_adapter;
+mod visit_foot;
+mod window;
+mod worker_bridge;
+
+mod previews;
+pub mod stage;
+
+pub use markup::AppWindow;
+pub use window::{StartUp, UiError, serve};
+
 #[allow(
     missing_docs,
     unreachable_pub,

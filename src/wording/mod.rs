@@ -30,5 +30,5 @@ pub use observation::{observation, warning};
 pub use reason::reason;
 pub use repair_help::{HelpStep, RepairHelp, repair_help};
 pub use step::{Instruction, caution, instruction};
-pub use verdict::{smallest_leak, verdict_outcome_word, verdict_sentence};
+pub use verdict::{fault_clause, smallest_leak, verdict_outcome_word, verdict_sentence};
 pub use weight::{factor, weight, weight_for, weight_source};

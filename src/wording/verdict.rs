@@ -106,7 +106,7 @@ fn mid_sentence(hypothesis: Hypothesis, language: Language) -> String {
 }
 
 /// The fault as a sentence without its full stop.
-const fn fault_clause(fault: Fault, language: Language) -> &'static str {
+pub const fn fault_clause(fault: Fault, language: Language) -> &'static str {
     match fault {
         Fault::PurgeValveLeaking => language.of(
             "The purge valve leaks when it should be shut",

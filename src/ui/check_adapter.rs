@@ -1,0 +1,236 @@
+use std::rc::Rc;
+
+use slint::{ComponentHandle, ModelRc, VecModel};
+
+use super::markup::{
+    AppWindow, CautionItem, CheckAdapter, Mark, Navigation, Page, StateIcon, Tone,
+};
+use super::session::{Known, Session};
+use super::visit_adapter::{check_look, lit};
+use crate::checks::{Progress, Step};
+use crate::evidence::Outcome;
+use crate::jobs::Command;
+use crate::recording::Action;
+use crate::wording::{
+    Language, Style, action_name, caution, check_purpose, check_title, instruction, number,
+    percent, reason,
+};
+
+/// Above this a check is decided; the same level from which a part is named.
+const DECIDED: f64 = 0.95;
+
+/// Connects the running check's callbacks.
+pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
+    let adapter = window.global::<CheckAdapter>();
+    let to = Rc::downgrade(session);
+    adapter.on_acted(move || {
+        let Some(session) = to.upgrade() else { return };
+        let (done, awaited) = {
+            let known = session.known();
+            let awaited = known.progress.as_ref().and_then(|progress| progress.step.awaited());
+            (known.ended.is_some(), awaited)
+        };
+        if done {
+            session.go(Page::Visit);
+        } else if let Some(action) = awaited {
+            session.send(Command::Mark(action));
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_stopped(move || {
+        if let Some(session) = to.upgrade() {
+            session.send(Command::StopCheck { reason: String::new() });
+            session.go(Page::Visit);
+        }
+    });
+}
+
+/// Shows the running check.
+pub(super) fn show(window: &AppWindow, known: &Known) {
+    let adapter = window.global::<CheckAdapter>();
+    let style = &known.style;
+    if let Some(card) = &known.card {
+        let note = match style.language {
+            Language::English => format!("{}, visit {}", card.vehicle.name, card.number),
+            Language::German => format!("{}, Besuch {}", card.vehicle.name, card.number),
+        };
+        adapter.set_note(note.into());
+        adapter.set_virtual_car(card.vehicle.is_virtual);
+    }
+    let Some(progress) = &known.progress else {
+        adapter.set_line_one(style.of("Getting ready …", "Wird vorbereitet …").into());
+        return;
+    };
+    adapter.set_title(check_title(progress.check, style.language).into());
+    adapter.set_lit(lit(progress.check));
+    adapter.set_explanation(check_purpose(progress.check, style.language).into());
+    show_step(&adapter, progress, known);
+    show_certainty(&adapter, progress, known);
+    show_cautions(&adapter, progress, style);
+    if window.global::<Navigation>().get_page() == Page::Check {
+        super::live_adapter::show(window, known);
+    }
+}
+
+fn show_step(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
+    let style = &known.style;
+    let ended = known.ended.as_ref().filter(|result| result.check == progress.check);
+    adapter.set_done(ended.is_some());
+    if let Some(result) = ended {
+        let word = match result.outcome {
+            Outcome::Pass => style.of("Passed.", "Bestanden."),
+            Outcome::Fail => style.of("Failed.", "Nicht bestanden."),
+            Outcome::Inconclusive => style.of("Inconclusive.", "Nicht eindeutig."),
+        };
+        adapter.set_line_one(word.into());
+        adapter.set_line_two("".into());
+        adapter.set_state(reason(result, style).into());
+        adapter.set_icon(StateIcon::None);
+        adapter.set_action(style.of("Back to the card", "Zurück zur Karte").into());
+        adapter.set_action_icon(StateIcon::None);
+        return;
+    }
+    let lines = instruction(progress.step, style.language);
+    adapter.set_line_one(lines.first.into());
+    adapter.set_line_two(lines.second.into());
+    adapter.set_state(state_line(progress, known).into());
+    adapter.set_icon(state_icon(progress));
+    let awaited = progress.step.awaited();
+    adapter.set_action(awaited.map_or("", |action| button_words(action, style)).into());
+    adapter.set_action_icon(awaited.map_or(StateIcon::None, action_icon));
+}
+
+/// What the program noticed, and how long to wait.
+fn state_line(progress: &Progress, known: &Known) -> String {
+    let style = &known.style;
+    let noticed = progress.noticed.map(|action| {
+        let ago = known.now.seconds_since(action.at).max(0.0);
+        let ago = number(ago, usize::from(ago < 10.0), style.language);
+        let name = action_name(action.action, style.language);
+        match style.language {
+            Language::English => format!("{name} {ago} s ago."),
+            Language::German => format!("{name} vor {ago} s."),
+        }
+    });
+    let wait = progress.remaining.map(|left| {
+        let left = number(left.as_secs_f64().ceil(), 0, style.language);
+        match style.language {
+            Language::English => format!("{left} s more."),
+            Language::German => format!("Noch {left} s."),
+        }
+    });
+    noticed.into_iter().chain(wait).collect::<Vec<_>>().join(" ")
+}
+
+fn state_icon(progress: &Progress) -> StateIcon {
+    match progress.step {
+        Step::UnplugPurge | Step::KeepUnplugged => StateIcon::Unplug,
+        Step::PlugPurge | Step::KeepPlugged => StateIcon::Plug,
+        Step::OpenThrottle | Step::ReleaseThrottle => StateIcon::Throttle,
+        Step::OpenCap | Step::KeepCapOff | Step::CloseCap => StateIcon::Cap,
+        Step::WatchAfterFillUp => StateIcon::Nozzle,
+        _ => StateIcon::Vehicle,
+    }
+}
+
+fn action_icon(action: Action) -> StateIcon {
+    match action {
+        Action::PurgeUnplugged => StateIcon::Unplug,
+        Action::PurgePlugged => StateIcon::Plug,
+        Action::ThrottleOpened | Action::ThrottleReleased => StateIcon::Throttle,
+        Action::CapOpened | Action::CapClosed => StateIcon::Cap,
+        Action::Refuelled => StateIcon::Nozzle,
+        _ => StateIcon::Vehicle,
+    }
+}
+
+/// What the person says by pressing the main button.
+const fn button_words(action: Action, style: &Style) -> &'static str {
+    match action {
+        Action::KeyOn => style.of("The key is on", "Zündung ist an"),
+        Action::EngineStarted => style.of("The engine runs", "Der Motor läuft"),
+        Action::EngineStopped => style.of("The engine is off", "Der Motor ist aus"),
+        Action::PurgeUnplugged => style.of("I unplugged it", "Ist abgezogen"),
+        Action::PurgePlugged => style.of("I plugged it back in", "Ist angesteckt"),
+        Action::ThrottleOpened => style.of("Mark an opening", "Gasstoß merken"),
+        Action::ThrottleReleased => style.of("I let go", "Losgelassen"),
+        Action::CapOpened => style.of("The cap is off", "Der Deckel ist ab"),
+        Action::CapClosed => style.of("The cap is on", "Der Deckel ist drauf"),
+        Action::VentSealed => style.of("The vent is sealed", "Belüftung ist zu"),
+        Action::VentOpened => style.of("The vent is open", "Belüftung ist offen"),
+        Action::Refuelled => style.of("The tank is filled", "Ist vollgetankt"),
+        Action::PartReplaced => style.of("The part is in", "Das Teil ist drin"),
+    }
+}
+
+fn show_certainty(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
+    let style = &known.style;
+    let sure = percent(progress.certainty, style.language);
+    let words = style.of("Sure: {}", "Sicher: {}").replace("{}", &sure);
+    let decided = progress.certainty >= DECIDED;
+    let outcome = known.ended.as_ref().map_or(progress.outcome_so_far, |result| result.outcome);
+    let (mark, tone) = check_look(outcome);
+    adapter.set_certainty(progress.certainty as f32);
+    adapter.set_certainty_words(words.into());
+    adapter.set_decided(decided);
+    adapter.set_tone(if decided { tone } else { Tone::Ink });
+    let mut marks: Vec<Mark> =
+        progress.repetitions.iter().map(|outcome| check_look(*outcome).0).collect();
+    let done = known.ended.is_some();
+    let left = if done { 0 } else { progress.repetitions_left as usize };
+    if left > 0 {
+        marks.push(Mark::Running);
+    }
+    marks.extend(std::iter::repeat_n(Mark::Expected, left.saturating_sub(1).min(4)));
+    // The newest eight: more would push the words away.
+    let skip = marks.len().saturating_sub(8);
+    adapter.set_repetitions(ModelRc::new(VecModel::from(marks.split_off(skip))));
+    let more = match (left, style.language) {
+        (0, _) => String::new(),
+        (1, Language::English) => "likely the last".to_owned(),
+        (1, Language::German) => "wohl die letzte".to_owned(),
+        (n, Language::English) => format!("about {} more", n - 1),
+        (n, Language::German) => format!("noch etwa {}", n - 1),
+    };
+    adapter.set_repetitions_words(more.into());
+    let so_far = match outcome {
+        Outcome::Pass => style.of("Between the rails", "Zwischen den Schienen"),
+        Outcome::Fail => style.of("Outside the rails", "Außerhalb der Schienen"),
+        Outcome::Inconclusive => "",
+    };
+    let show = outcome != Outcome::Inconclusive && !progress.rails.is_empty();
+    adapter.set_so_far(if show { so_far } else { "" }.into());
+    adapter.set_so_far_mark(if show { mark } else { Mark::None });
+    adapter.set_rails_note(rails_note(progress, style).into());
+}
+
+/// `rails −208 ± 20`.
+fn rails_note(progress: &Progress, style: &Style) -> String {
+    let Some(rails) = progress.rails.last() else { return String::new() };
+    let factor = 1.0 / style.pressure.pascal();
+    let decimals = if factor == 1.0 { 0 } else { 2 };
+    let shown = |value: f64| number(value * factor, decimals, style.language);
+    let middle = shown((rails.low + rails.high) / 2.0);
+    let half = shown((rails.high - rails.low) / 2.0);
+    format!("{} {middle} ± {half}", style.of("rails", "Schienen"))
+}
+
+fn show_cautions(adapter: &CheckAdapter<'_>, progress: &Progress, style: &Style) {
+    let texts: Vec<(&str, &str)> =
+        progress.cautions.iter().map(|hazard| caution(*hazard, style.language)).collect();
+    let items: Vec<CautionItem> = texts
+        .iter()
+        .map(|(first, rest)| CautionItem { first: (*first).into(), rest: (*rest).into() })
+        .collect();
+    // One box on the phone: every first clause, and the whole of a single caution.
+    let short = match texts.as_slice() {
+        [] => CautionItem::default(),
+        [(first, rest)] => CautionItem { first: (*first).into(), rest: (*rest).into() },
+        several => {
+            let first: Vec<&str> = several.iter().map(|(first, _)| *first).collect();
+            CautionItem { first: first.join(" ").into(), rest: "".into() }
+        }
+    };
+    adapter.set_cautions(ModelRc::new(VecModel::from(items)));
+    adapter.set_caution_short(short);
+}

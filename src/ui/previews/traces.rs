@@ -1,0 +1,88 @@
+use crate::recording::{Action, Recording};
+use crate::units::Instant;
+use crate::vehicle::Signal;
+
+/// Noise of about ±1 that is the same every time.
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let uniform = ((self.0 >> 33) as f64) / f64::from(1_u32 << 31);
+        uniform * 2.0 - 1.0
+    }
+}
+
+/// An invented tank that follows `target` with time constant `tau`, read in steps of 4 Pa.
+struct Tank {
+    recording: Recording,
+    noise: Noise,
+    pressure: f64,
+    time: f64,
+}
+
+impl Tank {
+    fn new(start: f64) -> Self {
+        Self { recording: Recording::default(), noise: Noise(7), pressure: 0.0, time: start }
+    }
+
+    fn run(&mut self, seconds: f64, tau: f64, target: impl Fn(f64) -> f64, other: (Signal, f64)) {
+        let end = self.time + seconds;
+        let begun = self.time;
+        while self.time < end {
+            let step = 0.104;
+            let goal = target(self.time - begun);
+            self.pressure += (goal - self.pressure) * (1.0 - (-step / tau).exp());
+            let reading = ((self.pressure + self.noise.next() * 7.0) / 4.0).round() * 4.0;
+            let at = Instant::from_seconds(self.time);
+            self.recording.push(Signal::TankPressure, at, reading);
+            self.recording.push(other.0, at, other.1);
+            self.recording.push(Signal::ManifoldPressure, at, 31.2);
+            self.recording.push(Signal::EngineSpeed, at, 742.0 + self.noise.next() * 4.0);
+            self.time += step;
+        }
+    }
+
+    fn act(&mut self, action: Action) {
+        self.recording.push_action(Instant::from_seconds(self.time), action);
+    }
+}
+
+/// Rest, engine start with a leak, then the car opens the purge.
+pub(super) fn visit() -> Recording {
+    let mut tank = Tank::new(0.0);
+    tank.run(11.0, 0.3, |_| -3.0, (Signal::PurgeCommand, 0.0));
+    tank.act(Action::EngineStarted);
+    tank.run(28.0, 0.7, |_| -209.0, (Signal::PurgeCommand, 0.0));
+    tank.run(17.0, 0.6, |_| -388.0, (Signal::PurgeCommand, 26.0));
+    tank.recording
+}
+
+/// Two cycles of unplugging, the second just begun.
+pub(super) fn unplug() -> Recording {
+    let mut tank = Tank::new(100.0);
+    tank.pressure = -468.0;
+    tank.run(4.2, 0.5, |_| -468.0, (Signal::PurgeCommand, 42.0));
+    tank.act(Action::PurgeUnplugged);
+    tank.run(6.4, 0.55, |_| -209.0, (Signal::PurgeCommand, 42.0));
+    tank.act(Action::PurgePlugged);
+    tank.run(6.4, 0.5, |_| -468.0, (Signal::PurgeCommand, 42.0));
+    tank.act(Action::PurgeUnplugged);
+    tank.run(0.6, 0.55, |_| -209.0, (Signal::PurgeCommand, 42.0));
+    tank.recording
+}
+
+/// Throttle openings with the valve unplugged; `share` of the vacuum goes with each.
+pub(super) fn follow(share: f64, rest: f64, openings: u32) -> Recording {
+    let mut tank = Tank::new(200.0);
+    tank.pressure = rest;
+    for opening in 0..openings {
+        tank.run(if opening == 0 { 4.3 } else { 5.4 }, 0.6, |_| rest, (Signal::Throttle, 2.0));
+        tank.act(Action::ThrottleOpened);
+        let goal = rest + share;
+        let last = opening + 1 == openings;
+        let held = if last { 0.9 } else { 1.9 };
+        tank.run(held, 0.75, move |_| goal, (Signal::Throttle, 82.0));
+    }
+    tank.recording
+}

@@ -1,0 +1,241 @@
+use std::cell::{Ref, RefCell, RefMut};
+use std::collections::BTreeMap;
+use std::rc::Rc;
+use std::sync::mpsc::Sender;
+
+use slint::{ComponentHandle, Weak};
+
+use super::markup::{AppWindow, Navigation, Page, StripPlace, Tokens};
+use super::{
+    check_adapter, connect_adapter, live_adapter, vehicles_adapter, verdict_adapter, visit_adapter,
+};
+use crate::checks::{Progress, Rails};
+use crate::diagnosis::Hypothesis;
+use crate::evidence::{Check, CheckResult};
+use crate::jobs::{
+    AdapterSeen, Command, Event, LinkState, SetupStep, VehiclePage, VehicleRow, VisitCard,
+};
+use crate::recording::Recording;
+use crate::units::Instant;
+use crate::wording::Style;
+
+/// What the window knows: the last of everything that the worker reported.
+#[derive(Default)]
+pub(super) struct Known {
+    pub(super) style: Style,
+    pub(super) currency: String,
+    pub(super) labour_rate: String,
+    pub(super) vehicles: Option<Vec<VehicleRow>>,
+    pub(super) vehicle: Option<VehiclePage>,
+    pub(super) card: Option<VisitCard>,
+    pub(super) recording: Recording,
+    pub(super) now: Instant,
+    pub(super) progress: Option<Progress>,
+    /// When the check in view began.
+    pub(super) check_began: Option<Instant>,
+    pub(super) ended: Option<CheckResult>,
+    pub(super) rails: BTreeMap<Check, Vec<Rails>>,
+    pub(super) leading: Option<(Hypothesis, f64)>,
+    pub(super) link: Option<LinkState>,
+    /// Setup steps of this connection with the visit time at which each began.
+    pub(super) setup: Vec<SetupStep>,
+    pub(super) adapters: Vec<AdapterSeen>,
+    pub(super) chosen_adapter: Option<AdapterSeen>,
+    /// Size of each strip on the screen, logical pixels.
+    pub(super) sizes: BTreeMap<u8, (f64, f64)>,
+}
+
+/// The window with what it knows and the way to the worker.
+pub(super) struct Session {
+    window: Weak<AppWindow>,
+    commands: Sender<Command>,
+    known: RefCell<Known>,
+}
+
+impl Session {
+    /// Connects every page of the window.
+    pub(super) fn connect(window: &AppWindow, commands: Sender<Command>) -> Rc<Self> {
+        let session = Rc::new(Self {
+            window: window.as_weak(),
+            commands,
+            known: RefCell::new(Known { currency: "USD".to_owned(), ..Known::default() }),
+        });
+        vehicles_adapter::connect(window, &session);
+        visit_adapter::connect(window, &session);
+        connect_adapter::connect(window, &session);
+        check_adapter::connect(window, &session);
+        verdict_adapter::connect(window, &session);
+        live_adapter::connect(window, &session);
+        session
+    }
+
+    /// Sends a command. A worker that is gone takes the program with it; until then the window
+    /// stays, so a failed send is of no use to anybody.
+    pub(super) fn send(&self, command: Command) {
+        let _ = self.commands.send(command);
+    }
+
+    pub(super) fn known(&self) -> Ref<'_, Known> {
+        self.known.borrow()
+    }
+
+    pub(super) fn known_mut(&self) -> RefMut<'_, Known> {
+        self.known.borrow_mut()
+    }
+
+    /// The window, unless it is closed.
+    pub(super) fn window(&self) -> Option<AppWindow> {
+        self.window.upgrade()
+    }
+
+    pub(super) fn go(&self, page: Page) {
+        if let Some(window) = self.window() {
+            window.global::<Navigation>().invoke_go(page);
+        }
+    }
+
+    /// Takes note of an event and shows what changed.
+    pub(super) fn handle(&self, event: Event) {
+        let Some(window) = self.window() else { return };
+        match event {
+            Event::Vehicles(rows) => {
+                self.known_mut().vehicles = Some(rows);
+                vehicles_adapter::show(&window, &self.known());
+            }
+            Event::Vehicle(page) => {
+                self.known_mut().vehicle = Some(page);
+            }
+            Event::Visit(card) => self.handle_card(&window, *card),
+            Event::Recording(recording) => {
+                {
+                    let mut known = self.known_mut();
+                    known.now = recording.span().map_or(Instant::ZERO, |(_, last)| last);
+                    known.recording = *recording;
+                }
+                live_adapter::show(&window, &self.known());
+            }
+            Event::Adapters(seen) => {
+                self.known_mut().adapters = seen;
+                connect_adapter::show(&window, &self.known());
+            }
+            Event::Link(state) => self.handle_link(&window, state),
+            Event::Samples(batch) => {
+                let mut known = self.known_mut();
+                for (signal, at, value) in batch.samples {
+                    known.recording.push(signal, at, value);
+                }
+                for action in batch.actions {
+                    known.recording.push_action(action.at, action.action);
+                }
+                known.now = known.now.max(batch.now);
+            }
+            Event::Check(progress) => {
+                {
+                    let mut known = self.known_mut();
+                    let same = known.ended.is_none()
+                        && known.progress.as_ref().is_some_and(|p| p.check == progress.check);
+                    if !same {
+                        known.check_began = Some(progress.since);
+                    }
+                    known.rails.insert(progress.check, progress.rails.clone());
+                    known.ended = None;
+                    known.progress = Some(*progress);
+                }
+                check_adapter::show(&window, &self.known());
+            }
+            Event::CheckEnded(result) => {
+                self.known_mut().ended = Some(*result);
+                check_adapter::show(&window, &self.known());
+            }
+            Event::Leading(hypothesis, probability) => {
+                self.known_mut().leading = Some((hypothesis, probability));
+                check_adapter::show(&window, &self.known());
+            }
+            Event::Settings(_) | Event::ReportWritten(_) | Event::Working(..) => {}
+            Event::Failed(sentence) => vehicles_adapter::show_notice(&window, &sentence),
+        }
+    }
+
+    fn handle_card(&self, window: &AppWindow, card: VisitCard) {
+        let another = self.known().card.as_ref().is_none_or(|known| known.id != card.id);
+        if another {
+            let mut known = self.known_mut();
+            known.recording = Recording::default();
+            known.rails.clear();
+            known.progress = None;
+            known.ended = None;
+            known.now = Instant::ZERO;
+        }
+        self.known_mut().card = Some(card);
+        visit_adapter::show(window, &self.known());
+        verdict_adapter::show(window, &self.known());
+        if another {
+            self.go(Page::Visit);
+        }
+    }
+
+    fn handle_link(&self, window: &AppWindow, state: LinkState) {
+        {
+            let mut known = self.known_mut();
+            match &state {
+                LinkState::Connecting(step) => {
+                    if *step == SetupStep::Opening {
+                        known.setup.clear();
+                    }
+                    if known.setup.last() != Some(step) {
+                        known.setup.push(*step);
+                    }
+                }
+                LinkState::Idle | LinkState::Failed(_) => known.setup.clear(),
+                LinkState::Linked { .. } | LinkState::Lost { .. } => {}
+            }
+            known.link = Some(state.clone());
+        }
+        let linked = matches!(state, LinkState::Linked { .. });
+        let connecting = window.global::<Navigation>().get_page() == Page::Connect;
+        connect_adapter::show(window, &self.known());
+        live_adapter::show(window, &self.known());
+        visit_adapter::show(window, &self.known());
+        if linked && connecting {
+            window.global::<Navigation>().invoke_go(Page::Visit);
+        }
+    }
+
+    /// Takes the first adapter as the one being joined.
+    pub(super) fn choose_first_adapter(&self) {
+        let first = self.known().adapters.first().cloned();
+        self.known_mut().chosen_adapter = first;
+    }
+
+    /// Draws the live strips of the page in view anew.
+    pub(super) fn refresh(&self) {
+        let Some(window) = self.window() else { return };
+        live_adapter::show(&window, &self.known());
+    }
+
+    /// Shows everything anew, as after a change of language or units.
+    pub(super) fn show_all(&self) {
+        let Some(window) = self.window() else { return };
+        let known = self.known();
+        vehicles_adapter::show(&window, &known);
+        visit_adapter::show(&window, &known);
+        connect_adapter::show(&window, &known);
+        check_adapter::show(&window, &known);
+        verdict_adapter::show(&window, &known);
+        live_adapter::show(&window, &known);
+    }
+
+    /// Takes note of a strip's size; a strip that changed is drawn anew.
+    pub(super) fn resized(&self, place: StripPlace, width: f32, height: f32) {
+        let size = (f64::from(width), f64::from(height));
+        let before = self.known_mut().sizes.insert(place as u8, size);
+        if before != Some(size) && width > 8.0 && height > 8.0 {
+            self.refresh();
+        }
+    }
+}
+
+/// Whether the tablet's layout is in use.
+pub(super) fn is_wide(window: &AppWindow) -> bool {
+    window.global::<Tokens>().get_wide()
+}

@@ -1,0 +1,150 @@
+use std::rc::Rc;
+use std::sync::mpsc::{Receiver, channel};
+
+use slint::ComponentHandle;
+
+use super::markup::{AppWindow, Navigation, Page, Tokens};
+use super::previews::{self, Stage as Progress};
+use super::session::Session;
+use crate::jobs::{Command, Event};
+
+/// A page with invented data on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[allow(missing_docs, reason = "each is the page of the same name")]
+pub enum Screen {
+    NoVehicles,
+    Vehicles,
+    Vehicle,
+    Visit,
+    Connect,
+    Unplug,
+    Follow,
+    Verdict,
+    Repair,
+    Proof,
+    Codes,
+    FollowUp,
+    More,
+    Report,
+    Settings,
+}
+
+impl Screen {
+    /// Every page.
+    pub const ALL: [Self; 15] = [
+        Self::NoVehicles,
+        Self::Vehicles,
+        Self::Vehicle,
+        Self::Visit,
+        Self::Connect,
+        Self::Unplug,
+        Self::Follow,
+        Self::Verdict,
+        Self::Repair,
+        Self::Proof,
+        Self::Codes,
+        Self::FollowUp,
+        Self::More,
+        Self::Report,
+        Self::Settings,
+    ];
+}
+
+/// A window without a worker, fed by hand: for pictures of the pages and for their tests. A
+/// platform of the toolkit must have been set, or a display be there.
+pub struct Stage {
+    window: AppWindow,
+    session: Rc<Session>,
+    commands: Receiver<Command>,
+}
+
+impl Stage {
+    /// An empty window of this size, in logical pixels.
+    pub fn open(width: f32, height: f32) -> Result<Self, slint::PlatformError> {
+        let window = AppWindow::new()?;
+        let (sender, commands) = channel();
+        let session = Session::connect(&window, sender);
+        window.show()?;
+        let stage = Self { window, session, commands };
+        stage.resize(width, height);
+        Ok(stage)
+    }
+
+    /// The window.
+    pub fn window(&self) -> &AppWindow {
+        &self.window
+    }
+
+    /// Makes the window this large.
+    pub fn resize(&self, width: f32, height: f32) {
+        self.window.window().set_size(slint::LogicalSize::new(width, height));
+        self.window.invoke_arrange(width, height);
+    }
+
+    /// Night or day.
+    pub fn set_night(&self, night: bool) {
+        self.window.global::<Tokens>().set_night(night);
+        self.session.show_all();
+    }
+
+    /// Size of words, 1.0 to 1.4.
+    pub fn set_text_scale(&self, scale: f32) {
+        self.window.global::<Tokens>().set_text_scale(scale);
+        self.session.show_all();
+    }
+
+    /// Hands an event to the window as the worker would.
+    pub fn feed(&self, event: Event) {
+        self.session.handle(event);
+    }
+
+    /// Draws the live strips anew, as after samples.
+    pub fn refresh(&self) {
+        self.session.refresh();
+    }
+
+    /// What the window has asked for since the last look.
+    pub fn commands(&self) -> Vec<Command> {
+        self.commands.try_iter().collect()
+    }
+
+    /// Shows a page with invented data.
+    pub fn show(&self, screen: Screen) {
+        let (stage, page) = match screen {
+            Screen::NoVehicles | Screen::Vehicles => (Progress::Checking, Page::Vehicles),
+            Screen::Vehicle => (Progress::Checking, Page::Vehicle),
+            Screen::Visit => (Progress::Checking, Page::Visit),
+            Screen::Connect => (Progress::Checking, Page::Connect),
+            Screen::Unplug | Screen::Follow => (Progress::Checking, Page::Check),
+            Screen::Verdict => (Progress::Judged, Page::Verdict),
+            Screen::Repair => (Progress::Repaired, Page::Repair),
+            Screen::Proof => (Progress::Proven, Page::Proof),
+            Screen::Codes => (Progress::Proven, Page::Codes),
+            Screen::FollowUp => (Progress::Proven, Page::FollowUp),
+            Screen::More => (Progress::Checking, Page::More),
+            Screen::Report => (Progress::Judged, Page::Report),
+            Screen::Settings => (Progress::Checking, Page::Settings),
+        };
+        let empty = screen == Screen::NoVehicles;
+        self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
+        self.feed(Event::Vehicle(previews::vehicle_page()));
+        self.feed(Event::Visit(Box::new(previews::card(stage))));
+        self.feed(previews::linked());
+        self.feed(previews::rest_progress());
+        self.feed(previews::visit_recording());
+        let more = match screen {
+            Screen::Unplug => previews::unplug_running(),
+            Screen::Follow => previews::follow_running(),
+            Screen::Connect => previews::adapters(),
+            _ => Vec::new(),
+        };
+        self.session.go(page);
+        for event in more {
+            self.feed(event);
+        }
+        if screen == Screen::Connect {
+            self.session.choose_first_adapter();
+        }
+        self.session.show_all();
+    }
+}

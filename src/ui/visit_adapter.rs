@@ -1,0 +1,400 @@
+use std::rc::Rc;
+
+use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
+
+use super::dates;
+use super::markup::{
+    AppWindow, CheckItem, CodeItem, FactItem, Lit, Mark, Navigation, Page, Tone, VisitAdapter,
+    VisitPageAdapter,
+};
+use super::next_action::{NextAction, next_action};
+use super::session::{Known, Session};
+use super::visit_foot;
+use crate::evidence::{Check, Outcome};
+use crate::jobs::{
+    CarReport, CheckLine, CheckState, Command, Complaint, LinkState, ReadScope, VisitCard,
+};
+use crate::vehicle::Signal;
+use crate::wording::{Language, Style, check_title, number, outcome_word, signal_unit};
+
+/// Connects the card's callbacks.
+pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
+    let adapter = window.global::<VisitAdapter>();
+    let to = Rc::downgrade(session);
+    adapter.on_complaint_saved(move || {
+        if let Some(session) = to.upgrade() {
+            save_complaint(&session);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_connect_pressed(move || {
+        if let Some(session) = to.upgrade() {
+            act(&session, NextAction::Connect);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_read_pressed(move || {
+        if let Some(session) = to.upgrade() {
+            act(&session, NextAction::ReadCar);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_check_started(move |index| {
+        if let Some(session) = to.upgrade() {
+            start(&session, index);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_check_opened(move |index| {
+        if let Some(session) = to.upgrade() {
+            start(&session, index);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_foot_opened(move |index| {
+        if let Some(session) = to.upgrade() {
+            session.go(visit_foot::page(index));
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_more_pressed(move || {
+        if let Some(session) = to.upgrade() {
+            session.go(Page::More);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_main_pressed(move || {
+        let Some(session) = to.upgrade() else { return };
+        let action = {
+            let known = session.known();
+            known.card.as_ref().map(|card| next_action(card, known.link.as_ref()))
+        };
+        if let Some(action) = action {
+            act(&session, action);
+        }
+    });
+}
+
+fn start(session: &Session, index: i32) {
+    let line = {
+        let known = session.known();
+        let card = known.card.as_ref();
+        let index = usize::try_from(index).unwrap_or(usize::MAX);
+        card.and_then(|card| card.checks.get(index)).map(|line| (line.check, line.state.clone()))
+    };
+    match line {
+        Some((_, CheckState::Running)) => act(session, NextAction::Resume),
+        Some((_, CheckState::Impossible)) | None => {}
+        Some((check, _)) => act(session, NextAction::Start(check)),
+    }
+}
+
+/// Does what the main button says.
+pub(super) fn act(session: &Session, action: NextAction) {
+    match action {
+        NextAction::Connect => {
+            session.send(Command::ScanAdapters);
+            session.go(Page::Connect);
+        }
+        NextAction::ReadCar => session.send(Command::ReadCar(ReadScope::Everything)),
+        NextAction::Start(check) => {
+            session.send(Command::StartCheck(check));
+            session.go(Page::Check);
+        }
+        NextAction::Prove => {
+            session.send(Command::StartCheck(Check::RepairProof));
+            session.go(Page::Check);
+        }
+        NextAction::Resume => session.go(Page::Check),
+        NextAction::SeeVerdict => session.go(Page::Verdict),
+        NextAction::ClearCodes => session.go(Page::Codes),
+        NextAction::FollowUp => session.go(Page::FollowUp),
+        NextAction::Report => session.go(Page::Report),
+    }
+}
+
+fn save_complaint(session: &Session) {
+    let Some(window) = session.window() else { return };
+    let adapter = window.global::<VisitAdapter>();
+    let kinds = [
+        (adapter.get_light_on(), Complaint::LightOn),
+        (adapter.get_rough(), Complaint::RoughAfterFillUp),
+        (adapter.get_inspection(), Complaint::Inspection),
+        (adapter.get_recheck(), Complaint::Recheck),
+    ];
+    let kinds = kinds.into_iter().filter(|(ticked, _)| *ticked).map(|(_, kind)| kind).collect();
+    session.send(Command::SetComplaint { kinds, words: adapter.get_words().trim().to_owned() });
+    if let Ok(kilometres) = adapter.get_odometer_text().trim().parse() {
+        session.send(Command::SetOdometer { kilometres });
+    }
+    adapter.set_editing(false);
+}
+
+/// Shows the card.
+pub(super) fn show(window: &AppWindow, known: &Known) {
+    let Some(card) = &known.card else { return };
+    let (adapter, style) = (window.global::<VisitAdapter>(), &known.style);
+    let language = style.language;
+    let visit = match language {
+        Language::English => format!("Visit {}", card.number),
+        Language::German => format!("Besuch {}", card.number),
+    };
+    adapter.set_title(card.vehicle.name.as_str().into());
+    adapter.set_note(visit.into());
+    adapter.set_virtual_car(card.vehicle.is_virtual);
+    adapter.set_number(style.of("No. {}", "Nr. {}").replace("{}", &card.number.to_string()).into());
+    adapter.set_vin(card.vehicle.vin.as_deref().unwrap_or("–").into());
+    let kilometres = card.odometer_km.map(|km| format!("{} km", number(f64::from(km), 0, language)));
+    adapter.set_odometer(kilometres.unwrap_or_else(|| "–".to_owned()).into());
+    let started = format!("{}, {}", dates::day(card.started, language), dates::clock(card.started));
+    adapter.set_started(started.into());
+    adapter.set_complaint_time(dates::clock(card.started).into());
+    adapter.set_complaint(complaint(card, style).into());
+    show_link(&adapter, card, known.link.as_ref(), style);
+    show_car(&adapter, card.car.as_ref(), known.link.as_ref(), style);
+    let checks: Vec<CheckItem> = card
+        .checks
+        .iter()
+        .enumerate()
+        .map(|(index, line)| map_check(index, line, style))
+        .collect();
+    let none = checks.is_empty();
+    adapter.set_checks_note(
+        if none { style.of("They follow from what the car says.", "Sie folgen aus dem, was das Auto sagt.") } else { "" }.into(),
+    );
+    adapter.set_checks(ModelRc::new(VecModel::from(checks)));
+    adapter.set_foot(ModelRc::new(VecModel::from(visit_foot::map(card, style))));
+    show_next(window, card, known);
+    show_beside(&adapter, known);
+    if window.global::<Navigation>().get_page() == Page::Visit {
+        super::live_adapter::show(window, known);
+    }
+}
+
+fn complaint(card: &VisitCard, style: &Style) -> String {
+    let kinds = card.complaints.iter().map(|kind| match kind {
+        Complaint::LightOn => style.of("Light on.", "Leuchte an."),
+        Complaint::RoughAfterFillUp => {
+            style.of("Rough after a fill-up.", "Unrund nach dem Tanken.")
+        }
+        Complaint::Inspection => style.of("Inspection.", "Hauptuntersuchung."),
+        Complaint::Recheck => style.of("Recheck.", "Nachkontrolle."),
+    });
+    let quoted = match style.language {
+        Language::English => format!("“{}”", card.complaint_words),
+        Language::German => format!("„{}“", card.complaint_words),
+    };
+    let words = (!card.complaint_words.is_empty()).then_some(quoted.as_str());
+    let parts: Vec<&str> = kinds.chain(words).collect();
+    if parts.is_empty() { "–".to_owned() } else { parts.join(" ") }
+}
+
+fn show_link(
+    adapter: &VisitAdapter<'_>,
+    card: &VisitCard,
+    link: Option<&LinkState>,
+    style: &Style,
+) {
+    let (words, action) = match link {
+        Some(LinkState::Linked { .. }) => {
+            let name = card.connected_to.as_deref().unwrap_or("–");
+            let limits = card.car.as_ref().map(|car| car.rate_limits.as_slice());
+            let words = match limits {
+                Some([]) => style.of("{}. Fast enough for every check.", "{}. Schnell genug für jede Prüfung.").replace("{}", name),
+                Some([limit, ..]) => format!("{name}. {limit}"),
+                None => format!("{name}."),
+            };
+            (words, "")
+        }
+        Some(LinkState::Connecting(_)) => {
+            (style.of("Connecting …", "Verbindet …").to_owned(), style.of("Show", "Zeigen"))
+        }
+        Some(LinkState::Lost { .. }) => (
+            style.of("Link lost. Trying again.", "Verbindung verloren. Neuer Versuch.").to_owned(),
+            "",
+        ),
+        Some(LinkState::Failed(sentence)) => {
+            (sentence.clone(), style.of("Try again", "Noch einmal"))
+        }
+        Some(LinkState::Idle) | None => {
+            let words = card.connected_to.clone().unwrap_or_else(|| "–".to_owned());
+            (words, style.of("Connect", "Verbinden"))
+        }
+    };
+    adapter.set_connect(words.into());
+    adapter.set_connect_action(action.into());
+}
+
+fn show_car(
+    adapter: &VisitAdapter<'_>,
+    car: Option<&CarReport>,
+    link: Option<&LinkState>,
+    style: &Style,
+) {
+    let linked = matches!(link, Some(LinkState::Linked { .. }));
+    let Some(car) = car else {
+        adapter.set_codes(ModelRc::default());
+        adapter.set_facts(ModelRc::default());
+        adapter.set_car_note("–".into());
+        adapter.set_car_action(if linked { style.of("Read the car", "Auto auslesen") } else { "" }.into());
+        return;
+    };
+    let codes: Vec<CodeItem> = car
+        .codes
+        .iter()
+        .map(|line| CodeItem {
+            code: line.code.as_str().into(),
+            meaning: line.meaning.as_str().into(),
+            stored: line.stored,
+            pending: line.pending,
+            permanent: line.permanent,
+        })
+        .collect();
+    let note = if codes.is_empty() { style.of("No trouble codes.", "Keine Fehlercodes.") } else { "" };
+    adapter.set_codes(ModelRc::new(VecModel::from(codes)));
+    adapter.set_car_note(note.into());
+    adapter.set_car_action(SharedString::new());
+    adapter.set_facts(ModelRc::new(VecModel::from(facts(car, style))));
+}
+
+fn facts(car: &CarReport, style: &Style) -> Vec<FactItem> {
+    let fact = |label: &str, text: String| FactItem { label: label.into(), text: text.into() };
+    let mut facts = Vec::new();
+    if !car.freeze_frame.is_empty() {
+        let frame: Vec<String> =
+            car.freeze_frame.iter().map(|(name, value)| format!("{name} {value}")).collect();
+        facts.push(fact(style.of("When it was set", "Beim Setzen"), frame.join(", ")));
+    }
+    if !car.readiness.is_empty() {
+        let ready = car.readiness.iter().filter(|line| line.complete).count();
+        let open: Vec<&str> =
+            car.readiness.iter().filter(|l| !l.complete).map(|l| l.name.as_str()).collect();
+        let count = style
+            .of("{} of {} ready", "{} von {} bereit")
+            .replacen("{}", &ready.to_string(), 1)
+            .replacen("{}", &car.readiness.len().to_string(), 1);
+        let text = match open.as_slice() {
+            [] => count,
+            names => format!("{count}; {}: {}", style.of("not yet", "noch nicht"), names.join(", ")),
+        };
+        facts.push(fact(style.of("Readiness", "Bereitschaft"), text));
+    }
+    if let Some(line) = car.monitors.iter().find(|line| !line.passed).or(car.monitors.first()) {
+        let shown = |value: f64| number(value, 2, style.language);
+        let word = if line.passed { style.of("passed", "bestanden") } else { style.of("failed", "nicht bestanden") };
+        let limit = if line.value < line.low { line.low } else { line.high };
+        let text = format!(
+            "{} {}, {} {}: {word}",
+            shown(line.value),
+            line.unit,
+            style.of("limit", "Grenze"),
+            shown(limit)
+        );
+        facts.push(fact(&line.name, text));
+    }
+    facts
+}
+
+fn map_check(index: usize, line: &CheckLine, style: &Style) -> CheckItem {
+    let minutes = match line.minutes {
+        m if m > 0.0 => format!("{} min", number(m.max(1.0), 0, style.language)),
+        _ => String::new(),
+    };
+    let (mark, trailing, tone, strong) = match &line.state {
+        CheckState::Next => (Mark::Next, minutes, Tone::Soft, false),
+        CheckState::Later => (Mark::Expected, minutes, Tone::Soft, false),
+        CheckState::Running => (Mark::Running, style.of("runs", "läuft").to_owned(), Tone::Ink, true),
+        CheckState::Skipped => {
+            (Mark::Expected, style.of("left out", "ausgelassen").to_owned(), Tone::Soft, false)
+        }
+        CheckState::Impossible => {
+            (Mark::Expected, style.of("not offered", "nicht möglich").to_owned(), Tone::Soft, false)
+        }
+        CheckState::Done(outcome) => {
+            let (mark, tone) = check_look(*outcome);
+            (mark, outcome_word(*outcome, style.language).to_owned(), tone, true)
+        }
+    };
+    CheckItem {
+        id: i32::try_from(index).unwrap_or(0),
+        name: check_title(line.check, style.language).into(),
+        reason: line.reason.as_str().into(),
+        trailing: trailing.into(),
+        tone,
+        strong,
+        mark,
+        next: matches!(line.state, CheckState::Next | CheckState::Running),
+        again: matches!(line.state, CheckState::Done(_)),
+    }
+}
+
+/// Mark and tone of a check's outcome.
+pub(super) fn check_look(outcome: Outcome) -> (Mark, Tone) {
+    match outcome {
+        Outcome::Pass => (Mark::Pass, Tone::Form),
+        Outcome::Fail => (Mark::Fail, Tone::Fail),
+        Outcome::Inconclusive => (Mark::Inconclusive, Tone::Inconclusive),
+    }
+}
+
+/// The parts that a check asks about.
+pub(super) fn lit(check: Check) -> Lit {
+    match check {
+        Check::RestZero => Lit::Sensor,
+        Check::IdleZero | Check::PurgeResponse => Lit::PurgeResponse,
+        Check::UnplugRecovery => Lit::Unplug,
+        Check::ThrottleFollow | Check::RepairProof => Lit::Throttle,
+        Check::CapOffZero | Check::AfterFillUp => Lit::Cap,
+        Check::SealedHold => Lit::Sealed,
+    }
+}
+
+fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
+    let (adapter, style) = (window.global::<VisitAdapter>(), &known.style);
+    let action = next_action(card, known.link.as_ref());
+    let words = match action {
+        NextAction::Connect => style.of("Connect", "Verbinden").to_owned(),
+        NextAction::ReadCar => style.of("Read the car", "Auto auslesen").to_owned(),
+        NextAction::Start(check) => style
+            .of("Start: {}", "Starten: {}")
+            .replace("{}", &super::vehicles_adapter::lower_first(check_title(check, style.language), style)),
+        NextAction::Resume => style.of("Back to the check", "Zurück zur Prüfung").to_owned(),
+        NextAction::SeeVerdict => style.of("See the verdict", "Urteil ansehen").to_owned(),
+        NextAction::Prove => style.of("Prove the repair", "Reparatur nachweisen").to_owned(),
+        NextAction::ClearCodes => style.of("Clear codes …", "Codes löschen …").to_owned(),
+        NextAction::FollowUp => style.of("Plan a recheck", "Nachkontrolle planen").to_owned(),
+        NextAction::Report => style.of("Report", "Bericht").to_owned(),
+    };
+    adapter.set_main_action(words.as_str().into());
+    let line = card.checks.iter().find(|line| line.state == CheckState::Next);
+    let (strong, rest, parts) = match line {
+        Some(line) => (
+            style.of("Next: {}.", "Als Nächstes: {}.").replace("{}", &super::vehicles_adapter::lower_first(check_title(line.check, style.language), style)),
+            crate::wording::check_purpose(line.check, style.language).to_owned(),
+            lit(line.check),
+        ),
+        None => (format!("{words}."), String::new(), Lit::None),
+    };
+    adapter.set_next_strong(strong.into());
+    adapter.set_next_words(rest.into());
+    window.global::<VisitPageAdapter>().set_lit(parts);
+}
+
+fn show_beside(adapter: &VisitAdapter<'_>, known: &Known) {
+    let style = &known.style;
+    let value = |signal: Signal, decimals: usize| {
+        let last = known.recording.series(signal).and_then(|series| series.last());
+        last.map(|(_, value)| {
+            format!("{} {}", number(value, decimals, style.language), signal_unit(signal, style))
+        })
+    };
+    let unknown = || "–".to_owned();
+    adapter.set_beside_one(style.of("Manifold", "Saugrohr").into());
+    adapter.set_beside_one_value(value(Signal::ManifoldPressure, 1).unwrap_or_else(unknown).into());
+    adapter.set_beside_two(style.of("Engine", "Motor").into());
+    adapter.set_beside_two_value(value(Signal::EngineSpeed, 0).unwrap_or_else(unknown).into());
+    let purge = value(Signal::PurgeCommand, 0);
+    adapter.set_peek_note(
+        purge.map(|purge| format!("{} {purge}", style.of("purge", "Spülung"))).unwrap_or_default().into(),
+    );
+}
