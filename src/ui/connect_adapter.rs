@@ -192,7 +192,13 @@ fn steps(known: &Known, style: &Style) -> Vec<StepItem> {
             text: text.into(),
             time: "".into(),
             help: if running { help } else { "" }.into(),
-            mark: if done { Mark::Pass } else if running { Mark::Next } else { Mark::Expected },
+            mark: if done {
+                Mark::Pass
+            } else if running {
+                Mark::Next
+            } else {
+                Mark::Expected
+            },
         }
     };
     all.iter().enumerate().map(line).collect()

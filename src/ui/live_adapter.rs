@@ -151,11 +151,8 @@ fn map_word(word: &Word) -> StripWord {
 /// The theme's colours, for the picture.
 pub(super) fn look(window: &AppWindow) -> Look {
     let tokens = window.global::<Tokens>();
-    let rgb = |colour: slint::Color| Rgb8Pixel {
-        r: colour.red(),
-        g: colour.green(),
-        b: colour.blue(),
-    };
+    let rgb =
+        |colour: slint::Color| Rgb8Pixel { r: colour.red(), g: colour.green(), b: colour.blue() };
     Look {
         paper: rgb(tokens.get_paper()),
         ink: rgb(tokens.get_ink()),

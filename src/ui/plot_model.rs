@@ -1,6 +1,4 @@
-use super::strip::{
-    Dimension, Event, Extent, Gap, Lane, RailSpan, Spec, Trace, TraceKind,
-};
+use super::strip::{Dimension, Event, Extent, Gap, Lane, RailSpan, Spec, Trace, TraceKind};
 use crate::checks::Rails;
 use crate::recording::{Action, Recording, Series};
 use crate::units::Instant;
@@ -178,9 +176,10 @@ impl LiveStrip<'_> {
 
     /// From the last unplugging on: back to the middle of the band, as with a free vent path.
     fn landing_line(&self, pieces: &[Vec<(f64, f64)>], rails: &[RailSpan]) -> Vec<(f64, f64)> {
-        let unplugged = self.recording.actions().iter().rev().find(|action| {
-            matches!(action.action, Action::PurgeUnplugged | Action::PurgePlugged)
-        });
+        let unplugged =
+            self.recording.actions().iter().rev().find(|action| {
+                matches!(action.action, Action::PurgeUnplugged | Action::PurgePlugged)
+            });
         let (true, Some(unplugged), Some(rail)) = (self.landing, unplugged, rails.last()) else {
             return Vec::new();
         };

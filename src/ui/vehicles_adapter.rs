@@ -3,7 +3,9 @@ use std::rc::Rc;
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::dates;
-use super::markup::{AppWindow, Mark, Navigation, Page, RailsView, Tone, VehicleItem, VehiclesAdapter};
+use super::markup::{
+    AppWindow, Mark, Navigation, Page, RailsView, Tone, VehicleItem, VehiclesAdapter,
+};
 use super::session::{Known, Session};
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::{Command, VehicleRow};
@@ -97,7 +99,9 @@ fn map_vehicle(row: &VehicleRow, style: &Style) -> VehicleItem {
         Some((outcome, fault, _)) => {
             let word = verdict_outcome_word(outcome, language);
             let text = match fault {
-                Some(fault) => format!("{word}: {}", lower_first(fault_title(fault, language), style)),
+                Some(fault) => {
+                    format!("{word}: {}", lower_first(fault_title(fault, language), style))
+                }
                 None => word.to_owned(),
             };
             let (mark, tone) = outcome_look(outcome);
@@ -133,11 +137,21 @@ fn map_rails(row: &VehicleRow, style: &Style) -> RailsView {
     let (Some(estimate), Some(band)) = (row.last_shut_vacuum, row.band.filter(|band| *band > 0.0))
     else {
         let words = style.of("No reading yet", "Noch kein Wert");
-        return RailsView { known: row.band.is_some(), words: words.into(), ..RailsView::default() };
+        return RailsView {
+            known: row.band.is_some(),
+            words: words.into(),
+            ..RailsView::default()
+        };
     };
     let open = matches!(row.last_verdict, Some((VerdictOutcome::Inconclusive, ..)) | None);
     let at = estimate.value / band;
-    let reading = if open { 3 } else if at.abs() <= 1.0 { 1 } else { 2 };
+    let reading = if open {
+        3
+    } else if at.abs() <= 1.0 {
+        1
+    } else {
+        2
+    };
     let value = pressure_value(estimate.value, style);
     let limit = number(band / style.pressure.pascal(), 0, style.language);
     RailsView {

@@ -3,7 +3,9 @@ use std::rc::Rc;
 use slint::{ComponentHandle, Image, ModelRc, VecModel};
 
 use super::live_adapter::look;
-use super::markup::{AmountItem, AppWindow, EvidenceItem, Mark, Navigation, Page, Tone, VerdictAdapter};
+use super::markup::{
+    AmountItem, AppWindow, EvidenceItem, Mark, Navigation, Page, Tone, VerdictAdapter,
+};
 use super::next_action::{NextAction, next_action};
 use super::plot_model::LiveStrip;
 use super::session::{Known, Session};
@@ -25,7 +27,10 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         let Some(session) = to.upgrade() else { return };
         let action = {
             let known = session.known();
-            known.card.as_ref().map(|card| (card.verdict.clone(), next_action(card, known.link.as_ref())))
+            known
+                .card
+                .as_ref()
+                .map(|card| (card.verdict.clone(), next_action(card, known.link.as_ref())))
         };
         match action {
             Some((Some(verdict), _)) if verdict.outcome == VerdictOutcome::FaultFound => {
@@ -50,7 +55,9 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     let Some(verdict) = &card.verdict else {
         adapter.set_mark(Mark::Inconclusive);
         adapter.set_stamp(style.of("Not yet", "Noch nicht").into());
-        adapter.set_sentence(style.of("No check has been made yet.", "Noch keine Prüfung gemacht.").into());
+        adapter.set_sentence(
+            style.of("No check has been made yet.", "Noch keine Prüfung gemacht.").into(),
+        );
         adapter.set_evidence(ModelRc::default());
         adapter.set_others(ModelRc::default());
         adapter.set_action(style.of("Back to the card", "Zurück zur Karte").into());
@@ -82,7 +89,9 @@ fn show_head(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
             String::new(),
         ),
         _ => (
-            style.of("The parts cannot be told apart yet.", "Noch lässt sich kein Teil benennen.").to_owned(),
+            style
+                .of("The parts cannot be told apart yet.", "Noch lässt sich kein Teil benennen.")
+                .to_owned(),
             card.verdict_sentence.clone(),
         ),
     };
@@ -103,9 +112,13 @@ fn show_head(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
         verdict.probabilities.iter().filter(|(h, _)| *h != verdict.leading()).copied().collect();
     others.sort_by(|a, b| b.1.total_cmp(&a.1));
     let next = others.first().map(|(hypothesis, share)| {
-        let title = super::vehicles_adapter::lower_first(hypothesis_title(*hypothesis, language), style);
+        let title =
+            super::vehicles_adapter::lower_first(hypothesis_title(*hypothesis, language), style);
         let share = exact_percent(*share, style);
-        style.of("next likeliest: {}, {}", "danach: {}, {}").replacen("{}", &title, 1).replacen("{}", &share, 1)
+        style
+            .of("next likeliest: {}, {}", "danach: {}, {}")
+            .replacen("{}", &title, 1)
+            .replacen("{}", &share, 1)
     });
     adapter.set_next_likeliest(next.unwrap_or_default().into());
     let lines: Vec<AmountItem> = others
@@ -167,16 +180,23 @@ fn show_limit(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard,
     let limit = verdict.smallest_leak_pa.filter(|pa| pa.is_finite());
     let shown = |pascal: f64| crate::wording::pressure_value(pascal, style);
     let fails = verdict.outcome == VerdictOutcome::FaultFound;
-    adapter.set_limit_found(found.filter(|_| fails).map(|e| shown(e.value)).unwrap_or_default().into());
-    adapter.set_limit_band(limit.map(|pa| format!("±{}", shown(pa.abs()))).unwrap_or_default().into());
-    adapter.set_limit(words.unwrap_or_else(|| {
-        style
-            .of(
-                "How small a leak this visit would have shown is not known yet.",
-                "Wie klein ein Leck sein dürfte, um aufzufallen, ist noch offen.",
-            )
-            .to_owned()
-    }).into());
+    adapter.set_limit_found(
+        found.filter(|_| fails).map(|e| shown(e.value)).unwrap_or_default().into(),
+    );
+    adapter
+        .set_limit_band(limit.map(|pa| format!("±{}", shown(pa.abs()))).unwrap_or_default().into());
+    adapter.set_limit(
+        words
+            .unwrap_or_else(|| {
+                style
+                    .of(
+                        "How small a leak this visit would have shown is not known yet.",
+                        "Wie klein ein Leck sein dürfte, um aufzufallen, ist noch offen.",
+                    )
+                    .to_owned()
+            })
+            .into(),
+    );
 }
 
 fn show_next(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, known: &Known) {
@@ -185,14 +205,25 @@ fn show_next(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
     let (title, action) = if found {
         let title = verdict.next_check.map(|next| why_next(&next, style.language));
         let repair = style.of("Record the repair", "Reparatur eintragen");
-        (title.unwrap_or_else(|| style.of("Next: the repair", "Als Nächstes: die Reparatur").to_owned()), repair)
+        (
+            title.unwrap_or_else(|| {
+                style.of("Next: the repair", "Als Nächstes: die Reparatur").to_owned()
+            }),
+            repair,
+        )
     } else {
         match verdict.next_check {
             Some(next) => {
                 let name = check_title(next.check, style.language);
-                (style.of("Next: {}", "Als Nächstes: {}").replace("{}", name), style.of("Go on", "Weiter"))
+                (
+                    style.of("Next: {}", "Als Nächstes: {}").replace("{}", name),
+                    style.of("Go on", "Weiter"),
+                )
             }
-            None => (style.of("Nothing more to do", "Nichts weiter zu tun").to_owned(), style.of("Back to the card", "Zurück zur Karte")),
+            None => (
+                style.of("Nothing more to do", "Nichts weiter zu tun").to_owned(),
+                style.of("Back to the card", "Zurück zur Karte"),
+            ),
         }
     };
     adapter.set_next_title(title.into());
@@ -202,11 +233,24 @@ fn show_next(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
         .repair
         .iter()
         .flat_map(|repair| {
-            let total = Some((style.of("Repair, paid", "Reparatur, bezahlt"), repair.total.clone()));
-            let saved = repair.saved.clone().map(|s| (style.of("Saved against a shop’s diagnosis", "Gespart gegenüber der Werkstattdiagnose"), s));
+            let total =
+                Some((style.of("Repair, paid", "Reparatur, bezahlt"), repair.total.clone()));
+            let saved = repair.saved.clone().map(|s| {
+                (
+                    style.of(
+                        "Saved against a shop’s diagnosis",
+                        "Gespart gegenüber der Werkstattdiagnose",
+                    ),
+                    s,
+                )
+            });
             total.into_iter().chain(saved)
         })
-        .map(|(text, amount)| AmountItem { text: text.into(), amount: amount.into(), strong: false })
+        .map(|(text, amount)| AmountItem {
+            text: text.into(),
+            amount: amount.into(),
+            strong: false,
+        })
         .collect();
     adapter.set_costs(ModelRc::new(VecModel::from(costs)));
 }
@@ -227,7 +271,8 @@ fn show_evidence(window: &AppWindow, verdict: &Verdict, card: &VisitCard, known:
         .replacen("{}", &against.to_string(), 1);
     adapter.set_why(why.into());
     let under = with_hypothesis(verdict.leading(), style.language);
-    let strips = window.global::<Navigation>().get_page() == Page::Verdict || !known.recording.actions().is_empty();
+    let strips = window.global::<Navigation>().get_page() == Page::Verdict
+        || !known.recording.actions().is_empty();
     let mut seen: Vec<Check> = Vec::new();
     let items: Vec<EvidenceItem> = weights
         .iter()
@@ -262,7 +307,9 @@ fn source(weight: &Weight, card: &VisitCard, style: &Style) -> (Mark, String, Op
     let language = style.language;
     match &weight.source {
         Source::Prior => (Mark::None, style.of("How common", "Häufigkeit").to_owned(), None),
-        Source::Code(code) => (Mark::Fail, style.of("Code {}", "Code {}").replace("{}", code), None),
+        Source::Code(code) => {
+            (Mark::Fail, style.of("Code {}", "Code {}").replace("{}", code), None)
+        }
         Source::Observation(seen) => {
             (Mark::Inconclusive, observation(*seen, language).to_owned(), None)
         }
@@ -295,7 +342,8 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
     let mut spec = spec.spec();
     spec.seconds = (0.0, seconds);
     let scale = f64::from(window.window().scale_factor());
-    let empty = spec.lanes.iter().all(|lane| lane.traces.iter().all(|trace| trace.pieces.is_empty()));
+    let empty =
+        spec.lanes.iter().all(|lane| lane.traces.iter().all(|trace| trace.pieces.is_empty()));
     (!empty).then(|| Image::from_rgb8(draw_plain(&spec, &look(window), 150.0, 66.0, scale)))
 }
 

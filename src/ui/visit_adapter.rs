@@ -144,7 +144,8 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_virtual_car(card.vehicle.is_virtual);
     adapter.set_number(style.of("No. {}", "Nr. {}").replace("{}", &card.number.to_string()).into());
     adapter.set_vin(card.vehicle.vin.as_deref().unwrap_or("–").into());
-    let kilometres = card.odometer_km.map(|km| format!("{} km", number(f64::from(km), 0, language)));
+    let kilometres =
+        card.odometer_km.map(|km| format!("{} km", number(f64::from(km), 0, language)));
     adapter.set_odometer(kilometres.unwrap_or_else(|| "–".to_owned()).into());
     let started = format!("{}, {}", dates::day(card.started, language), dates::clock(card.started));
     adapter.set_started(started.into());
@@ -152,15 +153,17 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_complaint(complaint(card, style).into());
     show_link(&adapter, card, known.link.as_ref(), style);
     show_car(&adapter, card.car.as_ref(), known.link.as_ref(), style);
-    let checks: Vec<CheckItem> = card
-        .checks
-        .iter()
-        .enumerate()
-        .map(|(index, line)| map_check(index, line, style))
-        .collect();
+    let checks: Vec<CheckItem> =
+        card.checks.iter().enumerate().map(|(index, line)| map_check(index, line, style)).collect();
     let none = checks.is_empty();
     adapter.set_checks_note(
-        if none { style.of("They follow from what the car says.", "Sie folgen aus dem, was das Auto sagt.") } else { "" }.into(),
+        if none {
+            style
+                .of("They follow from what the car says.", "Sie folgen aus dem, was das Auto sagt.")
+        } else {
+            ""
+        }
+        .into(),
     );
     adapter.set_checks(ModelRc::new(VecModel::from(checks)));
     adapter.set_foot(ModelRc::new(VecModel::from(visit_foot::map(card, style))));
@@ -200,7 +203,9 @@ fn show_link(
             let name = card.connected_to.as_deref().unwrap_or("–");
             let limits = card.car.as_ref().map(|car| car.rate_limits.as_slice());
             let words = match limits {
-                Some([]) => style.of("{}. Fast enough for every check.", "{}. Schnell genug für jede Prüfung.").replace("{}", name),
+                Some([]) => style
+                    .of("{}. Fast enough for every check.", "{}. Schnell genug für jede Prüfung.")
+                    .replace("{}", name),
                 Some([limit, ..]) => format!("{name}. {limit}"),
                 None => format!("{name}."),
             };
@@ -236,7 +241,9 @@ fn show_car(
         adapter.set_codes(ModelRc::default());
         adapter.set_facts(ModelRc::default());
         adapter.set_car_note("–".into());
-        adapter.set_car_action(if linked { style.of("Read the car", "Auto auslesen") } else { "" }.into());
+        adapter.set_car_action(
+            if linked { style.of("Read the car", "Auto auslesen") } else { "" }.into(),
+        );
         return;
     };
     let codes: Vec<CodeItem> = car
@@ -250,7 +257,8 @@ fn show_car(
             permanent: line.permanent,
         })
         .collect();
-    let note = if codes.is_empty() { style.of("No trouble codes.", "Keine Fehlercodes.") } else { "" };
+    let note =
+        if codes.is_empty() { style.of("No trouble codes.", "Keine Fehlercodes.") } else { "" };
     adapter.set_codes(ModelRc::new(VecModel::from(codes)));
     adapter.set_car_note(note.into());
     adapter.set_car_action(SharedString::new());
@@ -275,13 +283,19 @@ fn facts(car: &CarReport, style: &Style) -> Vec<FactItem> {
             .replacen("{}", &car.readiness.len().to_string(), 1);
         let text = match open.as_slice() {
             [] => count,
-            names => format!("{count}; {}: {}", style.of("not yet", "noch nicht"), names.join(", ")),
+            names => {
+                format!("{count}; {}: {}", style.of("not yet", "noch nicht"), names.join(", "))
+            }
         };
         facts.push(fact(style.of("Readiness", "Bereitschaft"), text));
     }
     if let Some(line) = car.monitors.iter().find(|line| !line.passed).or(car.monitors.first()) {
         let shown = |value: f64| number(value, 2, style.language);
-        let word = if line.passed { style.of("passed", "bestanden") } else { style.of("failed", "nicht bestanden") };
+        let word = if line.passed {
+            style.of("passed", "bestanden")
+        } else {
+            style.of("failed", "nicht bestanden")
+        };
         let limit = if line.value < line.low { line.low } else { line.high };
         let text = format!(
             "{} {}, {} {}: {word}",
@@ -303,7 +317,9 @@ fn map_check(index: usize, line: &CheckLine, style: &Style) -> CheckItem {
     let (mark, trailing, tone, strong) = match &line.state {
         CheckState::Next => (Mark::Next, minutes, Tone::Soft, false),
         CheckState::Later => (Mark::Expected, minutes, Tone::Soft, false),
-        CheckState::Running => (Mark::Running, style.of("runs", "läuft").to_owned(), Tone::Ink, true),
+        CheckState::Running => {
+            (Mark::Running, style.of("runs", "läuft").to_owned(), Tone::Ink, true)
+        }
         CheckState::Skipped => {
             (Mark::Expected, style.of("left out", "ausgelassen").to_owned(), Tone::Soft, false)
         }
@@ -355,9 +371,10 @@ fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
     let words = match action {
         NextAction::Connect => style.of("Connect", "Verbinden").to_owned(),
         NextAction::ReadCar => style.of("Read the car", "Auto auslesen").to_owned(),
-        NextAction::Start(check) => style
-            .of("Start: {}", "Starten: {}")
-            .replace("{}", &super::vehicles_adapter::lower_first(check_title(check, style.language), style)),
+        NextAction::Start(check) => style.of("Start: {}", "Starten: {}").replace(
+            "{}",
+            &super::vehicles_adapter::lower_first(check_title(check, style.language), style),
+        ),
         NextAction::Resume => style.of("Back to the check", "Zurück zur Prüfung").to_owned(),
         NextAction::SeeVerdict => style.of("See the verdict", "Urteil ansehen").to_owned(),
         NextAction::Prove => style.of("Prove the repair", "Reparatur nachweisen").to_owned(),
@@ -369,7 +386,13 @@ fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
     let line = card.checks.iter().find(|line| line.state == CheckState::Next);
     let (strong, rest, parts) = match line {
         Some(line) => (
-            style.of("Next: {}.", "Als Nächstes: {}.").replace("{}", &super::vehicles_adapter::lower_first(check_title(line.check, style.language), style)),
+            style.of("Next: {}.", "Als Nächstes: {}.").replace(
+                "{}",
+                &super::vehicles_adapter::lower_first(
+                    check_title(line.check, style.language),
+                    style,
+                ),
+            ),
             crate::wording::check_purpose(line.check, style.language).to_owned(),
             lit(line.check),
         ),
@@ -395,6 +418,9 @@ fn show_beside(adapter: &VisitAdapter<'_>, known: &Known) {
     adapter.set_beside_two_value(value(Signal::EngineSpeed, 0).unwrap_or_else(unknown).into());
     let purge = value(Signal::PurgeCommand, 0);
     adapter.set_peek_note(
-        purge.map(|purge| format!("{} {purge}", style.of("purge", "Spülung"))).unwrap_or_default().into(),
+        purge
+            .map(|purge| format!("{} {purge}", style.of("purge", "Spülung")))
+            .unwrap_or_default()
+            .into(),
     );
 }

@@ -1,10 +1,6 @@
 use super::{Stage, at, date};
-use crate::diagnosis::{
-    Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext,
-};
-use crate::evidence::{
-    Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason,
-};
+use crate::diagnosis::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
+use crate::evidence::{Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason};
 use crate::jobs::{
     CarReport, CheckLine, CheckState, CodeLine, Complaint, MonitorLine, ProofReport, Quote,
     ReadinessLine, RepairDraft, RepairReport, VehiclePage, VehicleRow, VisitCard, VisitRow,
@@ -98,8 +94,9 @@ pub(in crate::ui) fn card(stage: Stage) -> VisitCard {
         results: if judged { results() } else { results().into_iter().take(1).collect() },
         observations: vec![Observation::VentFilterDirty],
         verdict: Some(if judged { verdict() } else { open_verdict() }),
-        verdict_sentence: "Not certain yet: purge valve leaks 71 %; make this check next: Unplug and watch."
-            .to_owned(),
+        verdict_sentence:
+            "Not certain yet: purge valve leaks 71 %; make this check next: Unplug and watch."
+                .to_owned(),
         repair: (stage >= Stage::Repaired).then(repair),
         proof: (stage >= Stage::Proven).then(proof),
         cleared: None,
@@ -151,23 +148,59 @@ fn line(check: Check, state: CheckState, reason: &str, minutes: f64) -> CheckLin
 
 fn checks_open() -> Vec<CheckLine> {
     vec![
-        line(Check::RestZero, CheckState::Done(Outcome::Pass), "Reads −3 Pa with the system open: the sensor is true.", 1.0),
-        line(Check::UnplugRecovery, CheckState::Next, "Next, because the code says it flows while shut, and this shows it directly.", 3.0),
-        line(Check::ThrottleFollow, CheckState::Later, "Then: tells a leaking valve from a blocked vent.", 4.0),
+        line(
+            Check::RestZero,
+            CheckState::Done(Outcome::Pass),
+            "Reads −3 Pa with the system open: the sensor is true.",
+            1.0,
+        ),
+        line(
+            Check::UnplugRecovery,
+            CheckState::Next,
+            "Next, because the code says it flows while shut, and this shows it directly.",
+            3.0,
+        ),
+        line(
+            Check::ThrottleFollow,
+            CheckState::Later,
+            "Then: tells a leaking valve from a blocked vent.",
+            4.0,
+        ),
         line(Check::CapOffZero, CheckState::Later, "Only if those two disagree.", 2.0),
     ]
 }
 
 fn checks_done() -> Vec<CheckLine> {
     vec![
-        line(Check::RestZero, CheckState::Done(Outcome::Pass), "Reads −3 Pa with the system open: the sensor is true.", 1.0),
-        line(Check::UnplugRecovery, CheckState::Done(Outcome::Fail), "It came to rest at −209 Pa, three times of three.", 3.0),
-        line(Check::ThrottleFollow, CheckState::Done(Outcome::Fail), "The tank moved 115 Pa with the throttle.", 4.0),
+        line(
+            Check::RestZero,
+            CheckState::Done(Outcome::Pass),
+            "Reads −3 Pa with the system open: the sensor is true.",
+            1.0,
+        ),
+        line(
+            Check::UnplugRecovery,
+            CheckState::Done(Outcome::Fail),
+            "It came to rest at −209 Pa, three times of three.",
+            3.0,
+        ),
+        line(
+            Check::ThrottleFollow,
+            CheckState::Done(Outcome::Fail),
+            "The tank moved 115 Pa with the throttle.",
+            4.0,
+        ),
         line(Check::CapOffZero, CheckState::Skipped, "Not needed.", 2.0),
     ]
 }
 
-fn result(check: Check, outcome: Outcome, reason: Reason, measures: &[(MeasureName, f64, f64)], window: (f64, f64)) -> CheckResult {
+fn result(
+    check: Check,
+    outcome: Outcome,
+    reason: Reason,
+    measures: &[(MeasureName, f64, f64)],
+    window: (f64, f64),
+) -> CheckResult {
     CheckResult {
         check,
         outcome,
@@ -182,7 +215,13 @@ fn result(check: Check, outcome: Outcome, reason: Reason, measures: &[(MeasureNa
 
 fn results() -> Vec<CheckResult> {
     vec![
-        result(Check::RestZero, Outcome::Pass, Reason::ReadsAtmospheric, &[(MeasureName::RestPressure, -3.0, 2.0)], (0.0, 11.0)),
+        result(
+            Check::RestZero,
+            Outcome::Pass,
+            Reason::ReadsAtmospheric,
+            &[(MeasureName::RestPressure, -3.0, 2.0)],
+            (0.0, 11.0),
+        ),
         result(
             Check::UnplugRecovery,
             Outcome::Fail,
@@ -245,9 +284,21 @@ fn verdict() -> Verdict {
         weights: vec![
             weight(Source::Prior, 0.4, None),
             weight(Source::Code("P0496".to_owned()), 6.0, None),
-            weight(Source::Measure(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut), 120.0, Some(estimate(-209.0, 7.0))),
-            weight(Source::Measure(Check::UnplugRecovery, MeasureName::ResidualVacuum), 14.0, Some(estimate(-209.0, 7.0))),
-            weight(Source::Measure(Check::RestZero, MeasureName::RestPressure), 20.0, Some(estimate(-3.0, 2.0))),
+            weight(
+                Source::Measure(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut),
+                120.0,
+                Some(estimate(-209.0, 7.0)),
+            ),
+            weight(
+                Source::Measure(Check::UnplugRecovery, MeasureName::ResidualVacuum),
+                14.0,
+                Some(estimate(-209.0, 7.0)),
+            ),
+            weight(
+                Source::Measure(Check::RestZero, MeasureName::RestPressure),
+                20.0,
+                Some(estimate(-3.0, 2.0)),
+            ),
             weight(Source::Observation(Observation::VentFilterDirty), 0.4, None),
         ],
         next_check: None,
@@ -304,7 +355,10 @@ fn proof() -> ProofReport {
             Check::RepairProof,
             Outcome::Pass,
             Reason::ProvenStill,
-            &[(MeasureName::ChangeAfterRepair, 207.0, 9.0), (MeasureName::VacuumWithPurgeShut, -2.0, 6.0)],
+            &[
+                (MeasureName::ChangeAfterRepair, 207.0, 9.0),
+                (MeasureName::VacuumWithPurgeShut, -2.0, 6.0),
+            ],
             (0.0, 26.0),
         ),
         sentence: "With the purge valve shut, the tank now stays still.".to_owned(),

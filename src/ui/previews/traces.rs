@@ -7,7 +7,8 @@ struct Noise(u64);
 
 impl Noise {
     fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let uniform = ((self.0 >> 33) as f64) / f64::from(1_u32 << 31);
         uniform * 2.0 - 1.0
     }

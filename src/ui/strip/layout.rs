@@ -115,14 +115,23 @@ pub fn draw_plain(
 fn arrange(spec: &Spec, width: f64, height: f64) -> Place {
     let text = spec.text_scale.max(1.0);
     let named = spec.lanes.len() > 1 && !spec.peek;
-    let (left, right, gap) = if spec.peek { (0.0, width, 8.0) } else { (16.0 + 40.0 * text, width - 16.0, 16.0) };
-    let top = if spec.peek { 20.0 } else { 28.0 * text + if named { 19.0 * text + 8.0 } else { 0.0 } };
+    let (left, right, gap) =
+        if spec.peek { (0.0, width, 8.0) } else { (16.0 + 40.0 * text, width - 16.0, 16.0) };
+    let top =
+        if spec.peek { 20.0 } else { 28.0 * text + if named { 19.0 * text + 8.0 } else { 0.0 } };
     let foot = match (&spec.total, spec.open_foot || spec.peek) {
         (Some(total), _) => height - if total.zero.is_some() { 84.0 } else { 86.0 },
         (None, true) => height,
         (None, false) => height - 16.0,
     };
-    let fixed: f64 = spec.lanes.iter().map(|lane| match lane.extent { Extent::Fixed(w) => w, Extent::Rest => 0.0 }).sum();
+    let fixed: f64 = spec
+        .lanes
+        .iter()
+        .map(|lane| match lane.extent {
+            Extent::Fixed(w) => w,
+            Extent::Rest => 0.0,
+        })
+        .sum();
     let gaps = gap * spec.lanes.len().saturating_sub(1) as f64;
     let rests = spec.lanes.iter().filter(|lane| lane.extent == Extent::Rest).count().max(1);
     let rest = ((right - left - fixed - gaps) / rests as f64).max(20.0);
@@ -131,7 +140,10 @@ fn arrange(spec: &Spec, width: f64, height: f64) -> Place {
         .lanes
         .iter()
         .map(|lane| {
-            let wide = match lane.extent { Extent::Fixed(w) => w, Extent::Rest => rest };
+            let wide = match lane.extent {
+                Extent::Fixed(w) => w,
+                Extent::Rest => rest,
+            };
             let edges = (x, x + wide);
             x += wide + gap;
             edges
@@ -174,7 +186,11 @@ fn draw_grid(
     let text = spec.text_scale.max(1.0);
     let per_unit = (right - left) / (lane.high - lane.low).abs().max(1e-9);
     let room = if spec.peek { 60.0 } else { words::figure_room(lane, text) };
-    let step = if right - left < 160.0 && !spec.peek { (lane.high - lane.low) / if right - left > 120.0 { 2.0 } else { 1.0 } } else { nice_step(per_unit, room) };
+    let step = if right - left < 160.0 && !spec.peek {
+        (lane.high - lane.low) / if right - left > 120.0 { 2.0 } else { 1.0 }
+    } else {
+        nice_step(per_unit, room)
+    };
     let fine = fine_step(step, per_unit);
     for value in ticks(lane.low, lane.high, fine) {
         canvas.vertical(place.x(index, lane, value), place.top, place.foot, 1.0, look.grid_fine);
@@ -187,10 +203,20 @@ fn draw_grid(
     }
     for value in ticks(lane.low, lane.high, step) {
         let x = place.x(index, lane, value);
-        canvas.vertical(x, place.top - if spec.lanes.len() > 1 { 0.0 } else { 4.0 }, place.foot, 1.0, look.grid_strong);
+        canvas.vertical(
+            x,
+            place.top - if spec.lanes.len() > 1 { 0.0 } else { 4.0 },
+            place.foot,
+            1.0,
+            look.grid_strong,
+        );
         words::axis_figure(lane, value, decimals(step), x, (left, right), spec, place, words);
     }
-    outline(canvas, look, (left, place.top, right, if spec.open_foot { place.height + 2.0 } else { place.foot }));
+    outline(
+        canvas,
+        look,
+        (left, place.top, right, if spec.open_foot { place.height + 2.0 } else { place.foot }),
+    );
     if spec.lanes.len() > 1 && !spec.peek {
         words.push(Word {
             text: lane.name.clone(),
@@ -244,7 +270,13 @@ fn draw_rails(
     place: &Place,
     (index, lane): (usize, &Lane),
 ) {
-    let below = if spec.total.is_some() { place.height - 34.0 } else if spec.open_foot { place.height } else { place.foot };
+    let below = if spec.total.is_some() {
+        place.height - 34.0
+    } else if spec.open_foot {
+        place.height
+    } else {
+        place.foot
+    };
     for rail in &lane.rails {
         let from = place.y(rail.from).max(place.top);
         let lasting = rail.until >= place.seconds.1 - 1e-6;
@@ -291,7 +323,9 @@ fn draw_traces(
                     canvas.area(&points, place.lanes[index].0, look.track);
                     canvas.trace(&points, 2.0, look.ink_soft);
                 }
-                TraceKind::Judged => draw_judged(canvas, look, place, (index, lane), &points, width),
+                TraceKind::Judged => {
+                    draw_judged(canvas, look, place, (index, lane), &points, width)
+                }
             }
         }
     }
@@ -332,7 +366,11 @@ fn draw_judged(
 }
 
 /// The parts of a line that lie outside the rails while they hold, cut where it crosses them.
-fn outside(points: &[(f64, f64)], (low, high): (f64, f64), (from, until): (f64, f64)) -> Vec<Vec<(f64, f64)>> {
+fn outside(
+    points: &[(f64, f64)],
+    (low, high): (f64, f64),
+    (from, until): (f64, f64),
+) -> Vec<Vec<(f64, f64)>> {
     let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
     let mut run: Vec<(f64, f64)> = Vec::new();
     let side = |x: f64| if x < low { -1 } else { i32::from(x > high) };
@@ -348,12 +386,16 @@ fn outside(points: &[(f64, f64)], (low, high): (f64, f64), (from, until): (f64, 
             (0, 0) => {}
             (0, _) => run = vec![cut, b],
             (_, 0) => {
-                if run.is_empty() { run.push(a) }
+                if run.is_empty() {
+                    run.push(a)
+                }
                 run.push(cut);
                 runs.push(std::mem::take(&mut run));
             }
             _ => {
-                if run.is_empty() { run.push(a) }
+                if run.is_empty() {
+                    run.push(a)
+                }
                 run.push(b);
             }
         }

@@ -338,6 +338,5 @@ fn blend(pixel: &mut Rgb8Pixel, ink: Rgb8Pixel, cover: u8) {
         let value = u32::from(under) * u32::from(255 - cover) + u32::from(over) * u32::from(cover);
         ((value + 127) / 255) as u8
     };
-    *pixel =
-        Rgb8Pixel { r: mix(pixel.r, ink.r), g: mix(pixel.g, ink.g), b: mix(pixel.b, ink.b) };
+    *pixel = Rgb8Pixel { r: mix(pixel.r, ink.r), g: mix(pixel.g, ink.g), b: mix(pixel.b, ink.b) };
 }

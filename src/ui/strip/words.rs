@@ -223,7 +223,10 @@ fn names(place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
         }
         let tone = if trace.kind == TraceKind::Before { WordTone::Fail } else { WordTone::Ink };
         let x = place.x(index, lane, *value) - 24.0;
-        words.push(Word { size: WordSize::Figure, ..word(&trace.name, x, place.y(*time) + 38.0, 2, tone, true) });
+        words.push(Word {
+            size: WordSize::Figure,
+            ..word(&trace.name, x, place.y(*time) + 38.0, 2, tone, true)
+        });
     }
 }
 
@@ -259,8 +262,7 @@ fn dimension(
 ) {
     let Some(dimension) = &lane.dimension else { return };
     let y = place.y(dimension.at);
-    let (from, to) =
-        (place.x(index, lane, dimension.from), place.x(index, lane, dimension.to));
+    let (from, to) = (place.x(index, lane, dimension.from), place.x(index, lane, dimension.to));
     let (from, to) = (from.min(to) + 7.0, from.max(to) - 2.0);
     if y < place.top + 24.0 || y > place.foot - 8.0 || to - from < 24.0 {
         return;
@@ -270,7 +272,8 @@ fn dimension(
     canvas.vertical(to, y - 5.0, y + 5.0, 1.75, look.fail);
     let width = about_width(&dimension.words, 14.0 * spec.text_scale);
     let (left, right) = place.lanes[index];
-    let middle = ((from + to) / 2.0).clamp(left + width / 2.0, (right - width / 2.0).max(left + width / 2.0));
+    let middle = ((from + to) / 2.0)
+        .clamp(left + width / 2.0, (right - width / 2.0).max(left + width / 2.0));
     words.push(word(&dimension.words, middle, y - 12.0 * spec.text_scale, 1, WordTone::Fail, true));
 }
 
@@ -332,10 +335,19 @@ fn draw_total(
         let tone = if mark.fails { WordTone::Fail } else { WordTone::Ink };
         let wide = about_width(&mark.words, 16.0 * text) + 16.0;
         // Beside the interval, outside rails and paper edge.
-        let (x, align) = if mark.fails && high + wide < right { (high + 13.0, 0) } else { (low - 13.0, 2) };
+        let (x, align) =
+            if mark.fails && high + wide < right { (high + 13.0, 0) } else { (low - 13.0, 2) };
         let rail = lane.rails.last().map(|rail| place.x(index, lane, rail.low));
-        let x = if align == 2 { rail.filter(|r| (0.0..60.0).contains(&(x - r))).map_or(x, |r| r - 12.0) } else { x };
-        words.push(Word { halo: false, size: WordSize::Figure, ..word(&mark.words, x, middle, align, tone, true) });
+        let x = if align == 2 {
+            rail.filter(|r| (0.0..60.0).contains(&(x - r))).map_or(x, |r| r - 12.0)
+        } else {
+            x
+        };
+        words.push(Word {
+            halo: false,
+            size: WordSize::Figure,
+            ..word(&mark.words, x, middle, align, tone, true)
+        });
     }
     let Some(zero) = total.zero else { return };
     let per_unit = (right - left) / (lane.high - lane.low).abs().max(1e-9);
