@@ -42,25 +42,25 @@ struct Expectation {
 }
 
 const EXPECTATIONS: &[Expectation] = &[
-    expect(Signal::TankPressure, -8000.0, 8000.0),
-    expect(Signal::TankSensor, 0.0, 5.5),
-    expect(Signal::ManifoldPressure, 5.0, 400.0),
-    expect(Signal::BarometricPressure, 45.0, 110.0),
-    expect(Signal::Throttle, 0.0, 100.0),
-    expect(Signal::PurgeCommand, 0.0, 100.0),
-    expect(Signal::VentCommand, 0.0, 100.0),
-    Expectation { restless: true, ..expect(Signal::EngineSpeed, 0.0, 12_000.0) },
-    expect(Signal::VehicleSpeed, 0.0, 254.0),
-    expect(Signal::EngineLoad, 0.0, 100.0),
-    Expectation { substitutes: &[-40.0, 215.0], ..expect(Signal::Coolant, -50.0, 215.0) },
-    Expectation { substitutes: &[-40.0, 215.0], ..expect(Signal::IntakeAir, -50.0, 215.0) },
-    Expectation { substitutes: &[-40.0, 215.0], ..expect(Signal::AmbientAir, -50.0, 215.0) },
-    expect(Signal::FuelLevel, 0.0, 100.0),
-    Expectation { substitutes: &[-100.0, 99.218_75], ..expect(Signal::ShortTrim1, -100.0, 100.0) },
-    Expectation { substitutes: &[-100.0, 99.218_75], ..expect(Signal::LongTrim1, -100.0, 100.0) },
-    Expectation { substitutes: &[-100.0, 99.218_75], ..expect(Signal::ShortTrim2, -100.0, 100.0) },
-    Expectation { substitutes: &[-100.0, 99.218_75], ..expect(Signal::LongTrim2, -100.0, 100.0) },
-    expect(Signal::Supply, 5.0, 36.0),
+    row(Signal::TankPressure, -8000.0, 8000.0),
+    row(Signal::TankSensor, 0.0, 5.5),
+    row(Signal::ManifoldPressure, 5.0, 400.0),
+    row(Signal::BarometricPressure, 45.0, 110.0),
+    row(Signal::Throttle, 0.0, 100.0),
+    row(Signal::PurgeCommand, 0.0, 100.0),
+    row(Signal::VentCommand, 0.0, 100.0),
+    Expectation { restless: true, ..row(Signal::EngineSpeed, 0.0, 12_000.0) },
+    row(Signal::VehicleSpeed, 0.0, 254.0),
+    row(Signal::EngineLoad, 0.0, 100.0),
+    Expectation { substitutes: &[-40.0, 215.0], ..row(Signal::Coolant, -50.0, 215.0) },
+    Expectation { substitutes: &[-40.0, 215.0], ..row(Signal::IntakeAir, -50.0, 215.0) },
+    Expectation { substitutes: &[-40.0, 215.0], ..row(Signal::AmbientAir, -50.0, 215.0) },
+    row(Signal::FuelLevel, 0.0, 100.0),
+    Expectation { substitutes: &[-100.0, 99.218_75], ..row(Signal::ShortTrim1, -100.0, 100.0) },
+    Expectation { substitutes: &[-100.0, 99.218_75], ..row(Signal::LongTrim1, -100.0, 100.0) },
+    Expectation { substitutes: &[-100.0, 99.218_75], ..row(Signal::ShortTrim2, -100.0, 100.0) },
+    Expectation { substitutes: &[-100.0, 99.218_75], ..row(Signal::LongTrim2, -100.0, 100.0) },
+    row(Signal::Supply, 5.0, 36.0),
 ];
 
 const LEAST_READINGS: usize = 5;
@@ -122,7 +122,7 @@ pub fn update_interval(times: &[Instant], values: &[f64]) -> Option<f64> {
     intervals.get(intervals.len() / 2).copied()
 }
 
-const fn expect(signal: Signal, low: f64, high: f64) -> Expectation {
+const fn row(signal: Signal, low: f64, high: f64) -> Expectation {
     Expectation { signal, low, high, substitutes: &[], restless: false }
 }
 

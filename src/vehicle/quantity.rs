@@ -1,5 +1,7 @@
 use serde::{Deserialize, Serialize};
 
+use super::{Field, PARAMETERS, Parameter};
+
 macro_rules! quantities {
     ($($variant:ident, $name:literal, $title:literal, $unit:literal;)*) => {
         /// What a number from the car measures. Those that a check uses are also a [`Signal`].
@@ -92,6 +94,16 @@ impl Quantity {
         Self::ALL.iter().copied().find(|quantity| quantity.name() == name)
     }
 
+    /// Smallest change that the standard's parameter for it shows, which says how many decimals
+    /// mean something.
+    pub fn resolution(self) -> f64 {
+        PARAMETERS
+            .iter()
+            .flat_map(Parameter::fields)
+            .find(|field| field.quantity == self)
+            .map_or(1.0, Field::resolution)
+    }
+
     /// The words for a code number of a quantity that is a choice from a list, such as fuel type.
     /// `None` if the quantity is no such list or the number is not on it.
     pub fn choice(self, number: u8) -> Option<&'static str> {
@@ -146,12 +158,22 @@ const FUEL_TYPE: [(u8, &str); 9] = [
 #[cfg(test)]
 mod tests {
     use super::Quantity;
+    use crate::vehicle::{PARAMETERS, Parameter};
 
     #[test]
     fn names_are_unique() {
         for quantity in Quantity::ALL {
             assert_eq!(Quantity::from_name(quantity.name()), Some(*quantity));
         }
+    }
+
+    #[test]
+    fn every_quantity_comes_from_a_parameter() {
+        for quantity in Quantity::ALL {
+            let given = |row: &Parameter| row.fields().iter().any(|f| f.quantity == *quantity);
+            assert!(PARAMETERS.iter().any(given), "{quantity:?}");
+        }
+        assert_eq!(Quantity::TankPressure.resolution(), 0.25);
     }
 
     #[test]

@@ -140,6 +140,9 @@ pub fn decode_codes(service: u8, content: &[u8]) -> Result<Vec<TroubleCode>, Dec
 
 #[cfg(test)]
 mod tests {
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
     use super::{TroubleCode, decode_codes};
     use crate::vehicle::{DecodeError, hex_bytes};
 
@@ -231,5 +234,20 @@ mod tests {
     #[test]
     fn a_code_that_stands_twice_is_given_once() {
         assert_eq!(names(&[0x02, 0x04, 0x42, 0x04, 0x42]), Ok(vec!["P0442".into()]));
+    }
+
+    #[test]
+    fn random_answers_never_panic_and_give_only_bytes_that_were_there() {
+        let mut random = ChaCha8Rng::seed_from_u64(0x03);
+        for _ in 0..50_000 {
+            let content: Vec<u8> = (0..random.random_range(0..14))
+                .map(|_| if random.random() { random.random() } else { random.random_range(0..7) })
+                .collect();
+            let codes = decode_codes(0x03, &content).unwrap_or_default();
+            assert!(codes.len() <= content.len() / 2);
+            for code in codes {
+                assert!(content.windows(2).any(|pair| pair == code.bytes()));
+            }
+        }
     }
 }

@@ -101,7 +101,7 @@ fn plain_decimal(text: &str, decimal: char) -> Option<i128> {
         micros += i128::from(digit - b'0') * weight;
         weight /= 10;
     }
-    if fraction.bytes().nth(6).is_some_and(|digit| digit >= b'5') {
+    if fraction.as_bytes().get(6).is_some_and(|digit| *digit >= b'5') {
         micros += 1;
     }
     Some(if negative { -micros } else { micros })

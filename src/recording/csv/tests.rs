@@ -348,3 +348,45 @@ fn a_file_that_breaks_off_is_an_error() {
         RecordingError::Unreadable(std::io::ErrorKind::ConnectionReset)
     );
 }
+
+/// Rows made while they are read, so that no test file of that size is needed.
+#[test]
+fn a_long_file_is_read_in_one_pass() {
+    struct Rows {
+        left: u32,
+        line: Vec<u8>,
+    }
+    impl std::io::Read for Rows {
+        fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+            if self.line.is_empty() && self.left > 0 {
+                self.left -= 1;
+                self.line =
+                    format!("{}.5,-{}.25,\r\n", 200_000 - self.left, self.left).into_bytes();
+            }
+            let count = self.line.len().min(buffer.len());
+            buffer[..count].copy_from_slice(&self.line[..count]);
+            self.line.drain(..count);
+            Ok(count)
+        }
+    }
+    let header = b"time_s,tank_pressure_pa,note\r\n".to_vec();
+    let imported = read(Rows { left: 200_000, line: header }, None).unwrap();
+    let tank = imported.recording.series(Signal::TankPressure).unwrap();
+    assert_eq!(tank.len(), 200_000);
+    assert_eq!(tank.last(), Some((at(200_000.5), -0.25)));
+}
+
+/// An open quote makes the rest of a file one cell; the message holds only its start.
+#[test]
+fn a_quote_that_is_never_closed_is_an_error_of_bearable_length() {
+    let text = format!("time_s,tank_pressure_pa\n0,\"{}", "1,2\n".repeat(100_000));
+    let error = ours(&text).unwrap_err();
+    assert!(matches!(error, RecordingError::BadCell { line: 2, .. }), "{error:?}");
+    assert!(error.to_string().len() < 300);
+}
+
+#[test]
+fn a_quoted_header_may_follow_a_byte_order_mark() {
+    let text = "\u{FEFF}\"time_s\",\"tank_pressure_pa\"\n0,1\n";
+    assert_eq!(ours(text).unwrap().recording.series(Signal::TankPressure).unwrap().len(), 1);
+}

@@ -247,3 +247,30 @@ fn mutate(bytes: &mut Vec<u8>, random: &mut impl Rng) {
         }
     }
 }
+
+/// Right and wrong readings of the pressure parameters, computed apart from this program.
+#[test]
+fn pressures_agree_with_the_published_cases_and_with_no_known_wrong_rule() {
+    let text = include_str!("../../../fixtures/published/tank_pressure_cases.json");
+    let reference: serde_json::Value = serde_json::from_str(text).unwrap();
+    let mut held = 0;
+    for (id, key, right) in
+        [(0x32, "pid32_cases", "signed_div4_Pa"), (0x54, "pid54_cases", "signed_Pa")]
+    {
+        for (bytes, case) in reference[key].as_object().unwrap() {
+            let value = decode_parameter(id, &hex_bytes(bytes)).unwrap()[0].value;
+            assert_eq!(Some(value), case[right].as_f64(), "{id:02X} {bytes}");
+            for (rule, wrong) in case.as_object().unwrap() {
+                let differs = wrong.as_f64() != case[right].as_f64();
+                assert!(rule == right || !differs || wrong.as_f64() != Some(value));
+            }
+            held += 1;
+        }
+    }
+    for (bytes, kilopascal) in reference["pid53_cases_kPa"].as_object().unwrap() {
+        let value = decode_parameter(0x53, &hex_bytes(bytes)).unwrap()[0].value;
+        assert!(close(value, kilopascal.as_f64().unwrap()), "53 {bytes}");
+        held += 1;
+    }
+    assert_eq!(held, 17);
+}
