@@ -2,3 +2,32 @@
 //!
 //! May import: units, vehicle, recording, evidence, checks, diagnosis, wording, store.
 //! Never: touches a file, or computes what it prints.
+
+mod chart;
+mod compose;
+mod csv;
+mod document;
+mod drawing;
+mod error;
+mod html;
+mod json;
+mod pdf;
+mod plain_text;
+mod visit;
+
+#[cfg(test)]
+mod tests;
+
+pub use compose::compose;
+pub use csv::csv;
+pub use document::{Block, Document, Figure, LeaderLine, Mark, Paper, Section, Table, WeightLine};
+pub use drawing::{Anchor, Drawing, Ink, Item, Segment, Stroke, Weight};
+pub use error::ReportError;
+pub use html::html;
+pub use json::json;
+pub use pdf::pdf;
+pub use plain_text::plain_text;
+pub use visit::{
+    CheckRecord, CodeRecord, CostLine, NotMade, PriceAsked, ProofRecord, RepairRecord, Vehicle,
+    Visit, WhyNotMade,
+};

@@ -1,0 +1,149 @@
+use std::time::Duration;
+
+use super::section;
+use crate::evidence::{Check, CheckResult, MeasureName};
+use crate::report::chart::{Lane, Strip, strip};
+use crate::report::document::{Block, Figure, Section, Table};
+use crate::report::visit::{CheckRecord, Visit};
+use crate::vehicle::Signal;
+use crate::wording::{
+    Language, check_title, measure_name, measure_value, outcome_word, reason, signal_name, warning,
+};
+
+/// Every check that was made: outcome, sentence, plot, numbers.
+pub(super) fn checks(visit: &Visit) -> Option<Section> {
+    let language = visit.style.language;
+    let mut blocks = Vec::new();
+    for record in &visit.checks {
+        // The proof has its own section, with the overlay.
+        if record.result.check == Check::RepairProof && visit.proof.is_some() {
+            continue;
+        }
+        blocks.extend(check(visit, record));
+    }
+    if !visit.warnings.is_empty() && !blocks.is_empty() {
+        let text =
+            language.of("What weakens these numbers", "Was diese Zahlen schwächt").to_owned();
+        blocks.push(Block::Subheading { text, outcome: None });
+        let warnings = visit.warnings.iter().map(|it| warning(*it, &visit.style));
+        blocks.push(Block::List(warnings.collect()));
+    }
+    (!blocks.is_empty()).then(|| section(language.of("Checks", "Prüfungen"), blocks))
+}
+
+fn check(visit: &Visit, record: &CheckRecord) -> Vec<Block> {
+    let style = &visit.style;
+    let language = style.language;
+    let result = &record.result;
+    let title = check_title(result.check, language);
+    let word = outcome_word(result.outcome, language);
+    let sentence = reason(result, style);
+    let mut blocks = vec![
+        Block::Subheading {
+            text: title.to_owned(),
+            outcome: Some((result.outcome.into(), word.to_owned())),
+        },
+        Block::Text(sentence.clone()),
+    ];
+    if let Some((drawing, watched)) = plot(visit, record) {
+        let alternative = match language {
+            Language::English => format!("Strip chart of {title}. {word}: {sentence}"),
+            Language::German => format!("Streifenschrieb zu {title}. {word}: {sentence}"),
+        };
+        let caption = caption(watched, !record.rails.is_empty(), language);
+        blocks.push(Block::Figure(Figure { drawing, caption, alternative }));
+    }
+    blocks.extend(numbers(result, visit));
+    blocks
+}
+
+/// The numbers of a check, in its own order. The detection limit stands among them.
+pub(super) fn numbers(result: &CheckResult, visit: &Visit) -> Option<Block> {
+    let style = &visit.style;
+    let language = style.language;
+    let rows: Vec<Vec<String>> = result
+        .measures
+        .iter()
+        .map(|measure| {
+            let name = measure_name(measure.name, language).to_owned();
+            vec![name, measure_value(measure.name, &measure.estimate, style)]
+        })
+        .collect();
+    (!rows.is_empty()).then(|| {
+        Block::Table(Table {
+            head: vec![
+                language.of("Measured", "Gemessen").to_owned(),
+                language.of("Value (95\u{202f}% bounds)", "Wert (95-%-Grenzen)").to_owned(),
+            ],
+            rows,
+            widths: vec![0.58, 0.42],
+            right: vec![false, true],
+        })
+    })
+}
+
+fn caption(watched: Signal, has_rails: bool, language: Language) -> String {
+    let signal = signal_name(watched, language);
+    match (has_rails, language) {
+        (true, Language::English) => {
+            format!(
+                "{signal}, time downwards. Between the two rails it counts as still; hatched: outside."
+            )
+        }
+        (true, Language::German) => format!(
+            "{signal}, Zeit nach unten. Zwischen den beiden Linien gilt er als still; schraffiert: außerhalb."
+        ),
+        (false, Language::English) => format!("{signal}, time downwards."),
+        (false, Language::German) => format!("{signal}, Zeit nach unten."),
+    }
+}
+
+/// What a check is plotted as: the driving signal and the watched one.
+fn lanes(check: Check) -> (Option<Lane>, Signal) {
+    let percent = |signal| Some(Lane { signal, at_least: Some((0.0, 100.0)) });
+    match check {
+        Check::ThrottleFollow => (percent(Signal::Throttle), Signal::TankPressure),
+        Check::PurgeResponse | Check::UnplugRecovery => {
+            (percent(Signal::PurgeCommand), Signal::TankPressure)
+        }
+        Check::SealedHold => (percent(Signal::PurgeCommand), Signal::TankPressure),
+        Check::IdleZero => {
+            (Some(Lane { signal: Signal::EngineSpeed, at_least: None }), Signal::TankPressure)
+        }
+        Check::AfterFillUp => (percent(Signal::PurgeCommand), Signal::ShortTrim1),
+        Check::RestZero | Check::CapOffZero | Check::RepairProof => (None, Signal::TankPressure),
+    }
+}
+
+fn plot(visit: &Visit, record: &CheckRecord) -> Option<(crate::report::Drawing, Signal)> {
+    let result = &record.result;
+    let (drive, preferred) = lanes(result.check);
+    let has = |signal: Signal| visit.recording.series(signal).is_some();
+    let watched =
+        [preferred, Signal::TankPressure, Signal::TankSensor].into_iter().find(|s| has(*s))?;
+    let (first, last) = result.window;
+    // Nothing of what is judged touches the edge.
+    let margin = Duration::from_millis(500);
+    let strip = strip(&Strip {
+        recording: &visit.recording,
+        from: first - margin,
+        to: last + margin,
+        drive: drive.filter(|lane| has(lane.signal)),
+        watched: Lane { signal: watched, at_least: least(watched, result) },
+        rails: &record.rails,
+        style: &visit.style,
+    })?;
+    Some((strip, watched))
+}
+
+/// A scale that shows a still signal as still: it spans a few times the noise at least.
+fn least(watched: Signal, result: &CheckResult) -> Option<(f64, f64)> {
+    match watched {
+        Signal::TankPressure => {
+            let noise = result.measure(MeasureName::Noise).map_or(4.0, |noise| noise.value.abs());
+            Some((-6.0 * noise, 6.0 * noise))
+        }
+        Signal::ShortTrim1 => Some((-15.0, 5.0)),
+        _ => None,
+    }
+}
