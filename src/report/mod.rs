@@ -15,9 +15,6 @@ mod pdf;
 mod plain_text;
 mod visit;
 
-#[cfg(test)]
-mod tests;
-
 pub use compose::compose;
 pub use csv::csv;
 pub use document::{Block, Document, Figure, LeaderLine, Mark, Paper, Section, Table, WeightLine};

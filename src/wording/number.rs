@@ -1,7 +1,11 @@
 use super::language::{Language, Style};
 use crate::evidence::MeasureName;
-use crate::units::{DecimalSign, Estimate, THIN_SPACE, number_text};
+use crate::units::{DecimalSign, Estimate, number_text};
 use crate::vehicle::Signal;
+
+/// No-break space between a number and its unit. The narrow one, which [`number_text`] sets between
+/// thousands, is an eighth of an em in the form's typeface: too little here.
+const GAP: char = '\u{a0}';
 
 /// A number with this many decimals, set as [`number_text`] sets it, with the language's decimal
 /// sign.
@@ -15,7 +19,7 @@ pub fn number(value: f64, decimals: usize, language: Language) -> String {
 
 /// A number and its unit, kept together.
 pub fn with_unit(number: &str, unit: &str) -> String {
-    if unit.is_empty() { number.to_owned() } else { format!("{number}{THIN_SPACE}{unit}") }
+    if unit.is_empty() { number.to_owned() } else { format!("{number}{GAP}{unit}") }
 }
 
 /// A share of 0 to 1 in whole per cent, rounded so that it never claims more than is known: below

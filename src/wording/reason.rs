@@ -1,6 +1,6 @@
 use super::language::{Language, Style};
 use super::measure::signal_name;
-use super::number::{measure_value, with_unit};
+use super::number::{measure_value, number, pressure_value, with_unit};
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 
 /// Why a check ended as it did, in one plain sentence with the numbers behind it. A pass says what
@@ -12,17 +12,11 @@ pub fn reason(result: &CheckResult, style: &Style) -> String {
         let missing = matches!(result.reason, Reason::SignalMissing(_));
         return match (missing, language) {
             (true, Language::English) => {
-                format!("The car does not offer a signal that this check needs: {signal}.")
+                format!("The car lacks a signal for this check: {signal}.")
             }
-            (true, Language::German) => {
-                format!("Dem Auto fehlt ein Signal, das diese Prüfung braucht: {signal}.")
-            }
-            (false, Language::English) => {
-                format!("There are too few readings of one signal to say anything: {signal}.")
-            }
-            (false, Language::German) => {
-                format!("Von einem Signal gibt es zu wenige Messwerte für eine Aussage: {signal}.")
-            }
+            (true, Language::German) => format!("Dem Auto fehlt ein nötiges Signal: {signal}."),
+            (false, Language::English) => format!("There are too few readings to tell: {signal}."),
+            (false, Language::German) => format!("Es gibt zu wenige Messwerte: {signal}."),
         };
     }
     let row = row(result.check, result.reason);
@@ -48,11 +42,11 @@ fn limit(result: &CheckResult, style: &Style) -> Option<String> {
     let value = match result.reason {
         Reason::StaysStill | Reason::DoesNotFollow | Reason::ProvenStill => {
             let limit = result.measure(MeasureName::DetectionLimit)?;
-            super::number::pressure_value(limit.value.abs(), style)
+            pressure_value(limit.value.abs(), style)
         }
         Reason::Holds => {
             let limit = result.measure(MeasureName::SealedHoleLimit)?;
-            with_unit(&super::number::number(limit.value, 2, style.language), "mm")
+            with_unit(&number(limit.value, 2, style.language), "mm")
         }
         _ => return None,
     };
@@ -73,6 +67,19 @@ struct Row {
     english: (&'static str, &'static str),
     german: (&'static str, &'static str),
 }
+
+/// The measures that checks are judged by.
+const JUDGED: &[MeasureName] = &[
+    MeasureName::VacuumWithPurgeShut,
+    MeasureName::RecoveryTime,
+    MeasureName::CapOffPressure,
+    MeasureName::RestPressure,
+    MeasureName::PurgeVacuum,
+    MeasureName::IdleChange,
+    MeasureName::SealedHole,
+    MeasureName::TrimExcursion,
+    MeasureName::ChangeAfterRepair,
+];
 
 const fn plain(english: &'static str, german: &'static str) -> Row {
     Row { measures: &[], english: (english, english), german: (german, german) }
@@ -117,11 +124,11 @@ fn row(check: Check, reason: Reason) -> Row {
         Reason::StaysStill => Row {
             measures: &[M::VacuumWithPurgeShut, M::IdleChange, M::Movement],
             english: (
-                "With the valve shut the tank stays still, within {}",
+                "With the valve shut the tank stays still: {}",
                 "With the valve shut the tank stays still",
             ),
             german: (
-                "Bei geschlossenem Ventil bleibt der Tank still, bis auf {}",
+                "Bei geschlossenem Ventil bleibt der Tank still: {}",
                 "Bei geschlossenem Ventil bleibt der Tank still",
             ),
         },
@@ -172,44 +179,44 @@ fn row(check: Check, reason: Reason) -> Row {
         Reason::ReturnsAtOnce if matches!(check, Check::CapOffZero) => Row {
             measures: &[M::CapOffTime],
             english: (
-                "With the cap off the reading comes back at once (time constant {})",
+                "With the cap off the reading comes back with a time constant of {}",
                 "With the cap off the reading comes back at once",
             ),
             german: (
-                "Bei offenem Deckel kommt die Anzeige sofort zurück (Zeitkonstante {})",
+                "Bei offenem Deckel kommt die Anzeige mit einer Zeitkonstante von {} zurück",
                 "Bei offenem Deckel kommt die Anzeige sofort zurück",
             ),
         },
         Reason::ReturnsAtOnce => Row {
             measures: &[M::RecoveryTime, M::RecoveryT90],
             english: (
-                "Unplugged, the tank comes back at once (time constant {}), so its way to the outside is free",
+                "Unplugged, the tank comes back with a time constant of {}, so its way to the outside is free",
                 "Unplugged, the tank comes back at once, so its way to the outside is free",
             ),
             german: (
-                "Nach dem Abziehen kommt der Tank sofort zurück (Zeitkonstante {}), sein Weg nach außen ist also frei",
+                "Nach dem Abziehen kommt der Tank mit einer Zeitkonstante von {} zurück, sein Weg nach außen ist also frei",
                 "Nach dem Abziehen kommt der Tank sofort zurück, sein Weg nach außen ist also frei",
             ),
         },
         Reason::ReturnsSlowly if matches!(check, Check::CapOffZero) => Row {
             measures: &[M::CapOffTime],
             english: (
-                "Even with the cap off the reading comes back slowly (time constant {})",
+                "Even with the cap off the reading comes back slowly, with a time constant of {}",
                 "Even with the cap off the reading comes back slowly",
             ),
             german: (
-                "Selbst bei offenem Deckel kommt die Anzeige langsam zurück (Zeitkonstante {})",
+                "Selbst bei offenem Deckel kommt die Anzeige langsam zurück, mit einer Zeitkonstante von {}",
                 "Selbst bei offenem Deckel kommt die Anzeige langsam zurück",
             ),
         },
         Reason::ReturnsSlowly => Row {
             measures: &[M::RecoveryTime, M::RecoveryT90],
             english: (
-                "Unplugged, the tank comes back slowly (time constant {})",
+                "Unplugged, the tank comes back slowly, with a time constant of {}",
                 "Unplugged, the tank comes back slowly",
             ),
             german: (
-                "Nach dem Abziehen kommt der Tank langsam zurück (Zeitkonstante {})",
+                "Nach dem Abziehen kommt der Tank langsam zurück, mit einer Zeitkonstante von {}",
                 "Nach dem Abziehen kommt der Tank langsam zurück",
             ),
         },
@@ -227,11 +234,11 @@ fn row(check: Check, reason: Reason) -> Row {
         Reason::DoesNotFollow => Row {
             measures: &[M::VacuumWithPurgeShut],
             english: (
-                "With the valve unplugged the tank does not follow the throttle, within {}",
+                "With the valve unplugged the tank does not follow the throttle: {}",
                 "With the valve unplugged the tank does not follow the throttle",
             ),
             german: (
-                "Bei abgezogenem Ventil folgt der Tank dem Gas nicht, bis auf {}",
+                "Bei abgezogenem Ventil folgt der Tank dem Gas nicht: {}",
                 "Bei abgezogenem Ventil folgt der Tank dem Gas nicht",
             ),
         },
@@ -305,11 +312,11 @@ fn spell_and_limits(reason: Reason) -> Row {
         Reason::ProvenStill => Row {
             measures: &[M::VacuumWithPurgeShut, M::ChangeAfterRepair],
             english: (
-                "With the purge valve shut, the tank now stays still, within {}",
+                "With the purge valve shut, the tank now stays still: {}",
                 "With the purge valve shut, the tank now stays still",
             ),
             german: (
-                "Bei geschlossenem Regenerierventil bleibt der Tank jetzt still, bis auf {}",
+                "Bei geschlossenem Regenerierventil bleibt der Tank jetzt still: {}",
                 "Bei geschlossenem Regenerierventil bleibt der Tank jetzt still",
             ),
         },
@@ -379,17 +386,7 @@ fn spell_and_limits(reason: Reason) -> Row {
         ),
         // `BetweenLimits`; a new reason reads as open until it has words of its own.
         _ => Row {
-            measures: &[
-                M::VacuumWithPurgeShut,
-                M::RecoveryTime,
-                M::CapOffPressure,
-                M::RestPressure,
-                M::PurgeVacuum,
-                M::IdleChange,
-                M::SealedHole,
-                M::TrimExcursion,
-                M::ChangeAfterRepair,
-            ],
+            measures: JUDGED,
             english: (
                 "The number lies between sound and faulty: {}",
                 "The number lies between sound and faulty",

@@ -42,9 +42,9 @@ pub fn factor(factor: f64, under: &str, language: Language) -> String {
 pub fn weight_source(weight: &Weight, style: &Style) -> String {
     let language = style.language;
     match &weight.source {
-        Source::Prior => {
-            language.of("How common each fault is", "Wie häufig jeder Fehler ist").to_owned()
-        }
+        Source::Prior => language
+            .of("Experience, before anything was read", "Erfahrung, bevor etwas gelesen wurde")
+            .to_owned(),
         Source::Code(code) => match language {
             Language::English => format!("Trouble code {code}"),
             Language::German => format!("Fehlercode {code}"),

@@ -2,3 +2,4 @@
 
 mod analysis_behaviour;
 mod analysis_published;
+mod report;

@@ -66,7 +66,7 @@ pub(super) fn time_figures(drawing: &mut Drawing, x: f64, time: &Scale, language
     for at in &time.ticks {
         let y = time.at(*at);
         drawing.circle((x - 6.0, y), 1.3, Some(Ink::Rail), None);
-        let text = format!("{}\u{202f}s", number(*at, time.decimals(), language));
+        let text = format!("{}\u{a0}s", number(*at, time.decimals(), language));
         let place = (x - 11.0, y + FIGURE * 0.35);
         drawing.text(place, Anchor::End, FIGURE, Weight::Regular, Ink::Soft, &text);
     }

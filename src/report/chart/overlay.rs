@@ -27,7 +27,7 @@ pub(in crate::report) struct Overlay<'a> {
 const WIDTH: f64 = 480.0;
 const TOP: f64 = 30.0;
 const TIMES: f64 = 44.0;
-const HEIGHT: f64 = 230.0;
+const HEIGHT: f64 = 200.0;
 
 /// The overlay: before red and thin with squares, after in ink and thick with dots, both named,
 /// between the rails of the stated limit. `None` without samples on both sides.
@@ -74,7 +74,7 @@ pub(in crate::report) fn overlay(overlay: &Overlay) -> Option<Drawing> {
         let edge = Stroke::solid(Ink::Fail, 1.0);
         drawing.rectangle((x - 2.2, y - 2.2), size, 0.0, Some(Ink::Paper), Some(edge));
     }
-    drawing.polyline(&after, Stroke::solid(Ink::Ink, 1.7));
+    drawing.polyline(&after, Stroke::solid(Ink::Ink, 1.3));
     for (x, y) in spaced(&after) {
         drawing.circle((x, y), 2.3, Some(Ink::Ink), None);
     }
@@ -88,7 +88,7 @@ fn legend(drawing: &mut Drawing, overlay: &Overlay, frame: Frame) {
     let y = frame.top - 16.0;
     let mut x = frame.right;
     for (word, ink, width, is_before) in
-        [(overlay.after_word, Ink::Ink, 1.7, false), (overlay.before_word, Ink::Fail, 1.1, true)]
+        [(overlay.after_word, Ink::Ink, 1.3, false), (overlay.before_word, Ink::Fail, 1.1, true)]
     {
         drawing.text((x, y), Anchor::End, LABEL, Weight::Strong, ink, word);
         x -= super::about_width(word, LABEL) + 6.0;

@@ -54,7 +54,7 @@ pub(in crate::report) fn strip(strip: &Strip) -> Option<Drawing> {
     if watched.iter().map(Vec::len).sum::<usize>() < 2 {
         return None;
     }
-    let height = (110.0 + seconds * 2.2).clamp(150.0, 270.0);
+    let height = (100.0 + seconds * 1.6).clamp(120.0, 220.0);
     let mut drawing = Drawing::new(WIDTH, TOP + height + 8.0);
     let bottom = TOP + height;
     let time = Scale::exactly(0.0, seconds, TOP, bottom, round_step(seconds / 6.0));

@@ -73,7 +73,7 @@ pub(super) fn numbers(result: &CheckResult, visit: &Visit) -> Option<Block> {
         Block::Table(Table {
             head: vec![
                 language.of("Measured", "Gemessen").to_owned(),
-                language.of("Value (95\u{202f}% bounds)", "Wert (95-%-Grenzen)").to_owned(),
+                language.of("Value (95\u{a0}% bounds)", "Wert (95-%-Grenzen)").to_owned(),
             ],
             rows,
             widths: vec![0.58, 0.42],

@@ -73,8 +73,8 @@ pub(super) fn how_obtained(visit: &Visit) -> Section {
     }
     let points = [
         (
-            "Every number stands with bounds that hold the true value with 95\u{202f}% probability. They follow from the noise and the steps of this car's own readings, from how often they came, and from drift.",
-            "Jede Zahl steht mit Grenzen, die den wahren Wert mit 95\u{202f}% Wahrscheinlichkeit einschließen. Sie folgen aus Rauschen und Schritten der Messwerte dieses Autos, aus ihrer Häufigkeit und aus der Drift.",
+            "Every number stands with bounds that hold the true value with 95\u{a0}% probability. They follow from the noise and the steps of this car's own readings, from how often they came, and from drift.",
+            "Jede Zahl steht mit Grenzen, die den wahren Wert mit 95\u{a0}% Wahrscheinlichkeit einschließen. Sie folgen aus Rauschen und Schritten der Messwerte dieses Autos, aus ihrer Häufigkeit und aus der Drift.",
         ),
         (
             "The two rails on a chart are the band within which the tank counts as still. It was computed from this car before the check judged anything.",
@@ -85,8 +85,8 @@ pub(super) fn how_obtained(visit: &Visit) -> Section {
             "Bestanden heißt, dass ein Leck von Belang aufgefallen wäre: Das genannte kleinste Leck findet dieser Besuch in 95 von 100 Fällen.",
         ),
         (
-            "The verdict multiplies, for every fact, how much likelier it is under one fault than under the others. A fault is named from 95\u{202f}%; below that the report says what is still open.",
-            "Das Urteil multipliziert für jede Tatsache, wie viel wahrscheinlicher sie unter einem Fehler ist als unter den anderen. Ein Fehler wird ab 95\u{202f}% benannt; darunter sagt der Bericht, was offen ist.",
+            "The verdict multiplies, for every fact, how much likelier it is under one fault than under the others. A fault is named from 95\u{a0}%; below that the report says what is still open.",
+            "Das Urteil multipliziert für jede Tatsache, wie viel wahrscheinlicher sie unter einem Fehler ist als unter den anderen. Ein Fehler wird ab 95\u{a0}% benannt; darunter sagt der Bericht, was offen ist.",
         ),
     ];
     for (english, german) in points {

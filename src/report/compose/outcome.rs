@@ -1,5 +1,6 @@
 use super::section;
 use crate::diagnosis::{Verdict, VerdictOutcome};
+use crate::evidence::Check;
 use crate::report::chart::circuit;
 use crate::report::document::{Block, Figure, LeaderLine, Mark, Section, WeightLine};
 use crate::report::visit::Visit;
@@ -31,7 +32,7 @@ pub(super) fn verdict(visit: &Visit) -> Section {
             share: verdict.probability.clamp(0.0, 1.0),
             named_from: NAMED_FROM,
             label: sure(verdict, visit),
-            flag: language.of("named from 95\u{202f}%", "benannt ab 95\u{202f}%").to_owned(),
+            flag: language.of("named from 95\u{a0}%", "benannt ab 95\u{a0}%").to_owned(),
             mark,
         },
     ];
@@ -53,7 +54,8 @@ pub(super) fn verdict(visit: &Visit) -> Section {
         blocks.push(Block::Text(text));
     }
     blocks.push(Block::Figure(circuit_figure(verdict, visit)));
-    if let Some(next) = &verdict.next_check {
+    let is_done = |check| check == Check::RepairProof && visit.proof.is_some();
+    if let Some(next) = verdict.next_check.as_ref().filter(|next| !is_done(next.check)) {
         let next_title = check_title(next.check, language);
         let words = match language {
             Language::English => format!("Next: {next_title}"),

@@ -111,7 +111,7 @@ pub(super) fn proof(visit: &Visit) -> Option<Section> {
                 measure_value(name, after, style),
                 format!("±{limit}"),
             ]],
-            widths: vec![0.31, 0.28, 0.25, 0.16],
+            widths: vec![0.28, 0.29, 0.28, 0.15],
             right: vec![false, true, true, true],
         }));
     } else {

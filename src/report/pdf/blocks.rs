@@ -30,11 +30,13 @@ pub(super) fn lay_out(document: &Document, flow: &mut Flow) {
     flow.skip(8.0);
     for (place, section) in document.sections.iter().enumerate() {
         // A heading never stands alone at the foot of a page.
-        let first = section
+        let first: f64 = section
             .blocks
-            .first()
-            .map_or(0.0, |block| flow.measured(|flow| lay_block(block, flow)));
-        flow.ensure((26.0 + first).min(flow.page_content()).max(60.0));
+            .iter()
+            .take(3)
+            .map(|block| flow.measured(|flow| lay_block(block, flow)))
+            .sum();
+        flow.ensure((26.0 + first).min(flow.page_content() * 0.45).max(60.0));
         flow.start_section(place + 1, &section.title);
         for (place, block) in section.blocks.iter().enumerate() {
             keep_together(&section.blocks[place..], flow);
@@ -130,6 +132,10 @@ pub(super) fn wrapped(
 ) {
     let lines = flow.typefaces.wrap(runs, size, width);
     let last = lines.len().saturating_sub(1);
+    // Short paragraphs are not torn apart.
+    if lines.len() <= 4 {
+        flow.ensure(height * lines.len() as f64);
+    }
     for (place, line) in lines.into_iter().enumerate() {
         flow.ensure(height);
         let base = flow.y() + height * 0.5 + size * 0.35;

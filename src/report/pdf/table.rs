@@ -45,7 +45,7 @@ fn row(table: &Table, cells: &[&str], is_head: bool, under: NodeId, flow: &mut F
         let cell_node = flow.node_under(role, node);
         flow.skip(3.0);
         if table.right.get(place) == Some(&true) {
-            to_the_right(flow, cell_node, (weight, cell), style, ink, left + width);
+            to_the_right(flow, cell_node, (weight, cell), style, ink, (left + width, width - 8.0));
         } else {
             wrapped(flow, cell_node, &[(weight, cell)], style, ink, (*left, width - 8.0));
         }
@@ -57,17 +57,21 @@ fn row(table: &Table, cells: &[&str], is_head: bool, under: NodeId, flow: &mut F
     flow.line((flow.left(), y), (flow.right(), y), rule);
 }
 
-/// A cell that ends at `right`. It has one line: numbers are not broken.
+/// A cell whose lines end at `right`.
 fn to_the_right(
     flow: &mut Flow,
     node: NodeId,
     (weight, cell): (Weight, &str),
     (size, height): (f64, f64),
     ink: Ink,
-    right: f64,
+    (right, width): (f64, f64),
 ) {
-    let base = flow.y() + height * 0.5 + size * 0.35;
-    flow.text(Some(node), (right, base), Anchor::End, size, weight, ink, cell);
+    for line in flow.typefaces.wrap(&[(weight, cell)], size, width) {
+        let base = flow.y() + height * 0.5 + size * 0.35;
+        let words: String = line.into_iter().map(|run| run.1).collect();
+        flow.text(Some(node), (right, base), Anchor::End, size, weight, ink, &words);
+        flow.skip(height);
+    }
 }
 
 /// Text, dotted leader, amount; a total stands between a line and a double rule.
