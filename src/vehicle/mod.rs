@@ -39,7 +39,8 @@ pub use leak_test_conditions::{
     Condition, ConditionRow, ConditionState, LeakTestFacts, Outlook, leak_test_outlook,
 };
 pub use monitor_result::{
-    MonitorName, MonitorOutcome, MonitorResult, SCALINGS, UnitAndScaling, decode_monitor_results,
+    MonitorName, MonitorOutcome, MonitorResult, OlderMonitorResult, SCALINGS, UnitAndScaling,
+    decode_monitor_results, decode_older_monitor_result,
 };
 pub use parameter_table::{
     Content, ExternalScaling, Field, Measured, PARAMETERS, Parameter, ParameterReading,

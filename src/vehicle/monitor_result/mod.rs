@@ -1,3 +1,4 @@
+mod older;
 mod scaling;
 
 #[cfg(test)]
@@ -5,6 +6,7 @@ mod tests;
 
 use serde::{Deserialize, Serialize};
 
+pub use older::{OlderMonitorResult, decode_older_monitor_result};
 pub use scaling::{SCALINGS, UnitAndScaling};
 
 use super::DecodeError;
