@@ -69,6 +69,7 @@ pub fn pelt(values: &[f64], penalty: f64, shortest: usize) -> Vec<usize> {
 
 /// Prefix sums that give the squares about the mean of any stretch at once.
 struct SegmentCosts {
+    centre: f64,
     sums: Vec<f64>,
     squares: Vec<f64>,
 }
@@ -92,7 +93,7 @@ impl SegmentCosts {
             sums.push(sum);
             squares.push(square);
         }
-        Some(Self { sums, squares })
+        Some(Self { centre, sums, squares })
     }
 
     fn of(&self, start: usize, end: usize) -> f64 {
@@ -100,8 +101,17 @@ impl SegmentCosts {
         (self.squares[end] - self.squares[start] - sum * sum / count(end - start)).max(0.0)
     }
 
+    fn len(&self) -> usize {
+        self.sums.len() - 1
+    }
+
+    /// Mean of a stretch.
+    fn level(&self, start: usize, end: usize) -> f64 {
+        self.centre + (self.sums[end] - self.sums[start]) / count(end - start)
+    }
+
     fn split(&self, index: usize) -> f64 {
-        self.of(0, index) + self.of(index, self.sums.len() - 1)
+        self.of(0, index) + self.of(index, self.len())
     }
 }
 
@@ -215,46 +225,60 @@ pub fn steps(times: &[f64], values: &[f64], sd: f64, smallest: f64) -> Vec<Step>
     let penalty = 3.0 * spread * spread * count(means.len()).ln().max(1.0);
     let mut ends: Vec<usize> =
         pelt(&means, penalty, 2).iter().map(|end| (end * size).min(n)).collect();
+    let Some(costs) = SegmentCosts::new(values) else { return Vec::new() };
     loop {
-        place(values, &mut ends, size);
-        let levels = levels(values, &ends);
-        let small = (0..ends.len())
-            .map(|i| (i, (levels[i + 1] - levels[i]).abs()))
-            .filter(|(_, height)| *height < smallest)
-            .min_by(|a, b| a.1.total_cmp(&b.1));
-        match small {
-            Some((i, _)) => drop(ends.remove(i)),
-            None => return describe(times, &ends, &levels, sd),
+        place(&costs, &mut ends, size);
+        // A block that straddles a change looks like a level of its own until the changes around it
+        // are placed: then it has no height left.
+        let before = ends.len();
+        remove_small(&costs, &mut ends, smallest);
+        if ends.len() == before {
+            return describe(times, &ends, &costs, sd);
         }
     }
 }
 
 /// Moves every change to the sample that splits its neighbourhood best.
-fn place(values: &[f64], ends: &mut [usize], size: usize) {
+fn place(costs: &SegmentCosts, ends: &mut [usize], size: usize) {
     if size < 2 {
         return;
     }
     for i in 0..ends.len() {
         let start = if i == 0 { 0 } else { ends[i - 1] };
-        let stop = ends.get(i + 1).copied().unwrap_or(values.len());
+        let stop = ends.get(i + 1).copied().unwrap_or(costs.len());
         let from = ends[i].saturating_sub(2 * size).max(start);
         let to = (ends[i] + 2 * size).min(stop);
-        if let Some(split) = best_split(&values[from..to], 1) {
-            ends[i] = from + split.index;
+        let cost = |at: usize| costs.of(from, at) + costs.of(at, to);
+        if let Some(best) = (from + 1..to).min_by(|a, b| cost(*a).total_cmp(&cost(*b))) {
+            ends[i] = best;
         }
     }
 }
 
-fn levels(values: &[f64], ends: &[usize]) -> Vec<f64> {
-    let starts = std::iter::once(0).chain(ends.iter().copied());
-    let stops = ends.iter().copied().chain(std::iter::once(values.len()));
-    starts
-        .zip(stops)
-        .map(|(start, stop)| descriptive::mean(&values[start..stop]).unwrap_or(f64::NAN))
-        .collect()
+/// Takes out changes lower than `smallest`, the lowest first, since each makes its neighbours
+/// higher or lower.
+fn remove_small(costs: &SegmentCosts, ends: &mut Vec<usize>, smallest: f64) {
+    loop {
+        let levels = levels(costs, ends);
+        let low = (0..ends.len())
+            .map(|i| (i, (levels[i + 1] - levels[i]).abs()))
+            .filter(|(_, height)| *height < smallest)
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        match low {
+            Some((i, _)) => drop(ends.remove(i)),
+            None => return,
+        }
+    }
 }
 
-fn describe(times: &[f64], ends: &[usize], levels: &[f64], sd: f64) -> Vec<Step> {
+fn levels(costs: &SegmentCosts, ends: &[usize]) -> Vec<f64> {
+    let starts = std::iter::once(0).chain(ends.iter().copied());
+    let stops = ends.iter().copied().chain(std::iter::once(costs.len()));
+    starts.zip(stops).map(|(start, stop)| costs.level(start, stop)).collect()
+}
+
+fn describe(times: &[f64], ends: &[usize], costs: &SegmentCosts, sd: f64) -> Vec<Step> {
+    let levels = levels(costs, ends);
     (0..ends.len())
         .map(|i| {
             let start = if i == 0 { 0 } else { ends[i - 1] };

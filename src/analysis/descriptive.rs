@@ -121,11 +121,6 @@ pub fn quantile(values: &[f64], share: f64) -> Option<f64> {
     }
     let mut copy = values.to_vec();
     let position = share * (count(copy.len()) - 1.0);
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "position lies between 0 and n - 1"
-    )]
     let index = position.floor() as usize;
     let (_, at, above) = copy.select_nth_unstable_by(index, f64::total_cmp);
     let lower = *at;
@@ -141,11 +136,6 @@ pub fn trimmed_mean(values: &[f64], share: f64) -> Option<f64> {
     }
     let mut sorted = values.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "share is below one half, so the product lies below the length"
-    )]
     let cut = (share * count(sorted.len())).floor() as usize;
     mean(sorted.get(cut..sorted.len() - cut)?)
 }

@@ -1,6 +1,8 @@
 //! The smallest effect that a measurement would have shown: what a pass is worth.
 
-use super::distribution::{noncentral_student_probability, normal_quantile, student_quantile};
+use super::distribution::{
+    invert_decreasing, noncentral_student_probability, normal_quantile, student_quantile,
+};
 
 /// In which direction an effect counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,20 +49,8 @@ fn noncentrality(degrees: f64, alpha: f64, wanted: f64, sides: Sides) -> f64 {
         Sides::One => alpha,
         Sides::Two => alpha / 2.0,
     };
-    let mut low = 0.0;
-    let mut high = (student_quantile(1.0 - tail, degrees) + normal_quantile(wanted)).max(1.0);
-    while power(high, degrees, alpha, sides) < wanted && high < 1e6 {
-        (low, high) = (high, 2.0 * high);
-    }
-    for _ in 0..45 {
-        let middle = 0.5 * (low + high);
-        if power(middle, degrees, alpha, sides) < wanted {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
+    let start = student_quantile(1.0 - tail, degrees) + normal_quantile(wanted);
+    invert_decreasing(|shift| 1.0 - power(shift, degrees, alpha, sides), 1.0 - wanted, start)
 }
 
 /// The smallest correlation that `n` (effective) pairs show at level `alpha` (two-sided) with the

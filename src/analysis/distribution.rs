@@ -198,7 +198,7 @@ fn simpson(f: impl Fn(f64) -> f64, low: f64, width: f64, panels: u32) -> f64 {
 }
 
 /// The positive `x` at which a decreasing function reaches `target`: bracket outward, then bisect.
-fn invert_decreasing(f: impl Fn(f64) -> f64, target: f64, start: f64) -> f64 {
+pub(super) fn invert_decreasing(f: impl Fn(f64) -> f64, target: f64, start: f64) -> f64 {
     if !start.is_finite() {
         return start;
     }

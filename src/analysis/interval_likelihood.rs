@@ -78,6 +78,9 @@ pub fn fit(readings: &[f64], step: f64) -> Option<RoundedNormal> {
     let average = histogram.entries.iter().map(|(reading, n)| reading * n).sum::<f64>() / n;
     let squares = histogram.entries.iter().map(|(r, n)| (r - average).powi(2) * n).sum::<f64>() / n;
     let spread = (squares - step * step / 12.0).max(0.0).sqrt();
+    if spread > FINE * step {
+        return Some(of_moments(average, spread, n));
+    }
     // Below a fiftieth of a step the noise leaves no trace; beyond this range nothing is likely.
     let (least, most) = ((step / 50.0).ln(), (4.0 * (last - first + step)).ln());
     let likelihood = |mean: f64, log_sd: f64| histogram.log_likelihood(step, mean, log_sd.exp());
@@ -117,6 +120,22 @@ pub fn fit(readings: &[f64], step: f64) -> Option<RoundedNormal> {
             high: edge(&outside_sd, log_sd, most).exp(),
         },
     })
+}
+
+/// Noise of so many steps rounds its own rounding away: the moments lose nothing to the likelihood.
+const FINE: f64 = 2.5;
+
+/// Normal theory with Sheppard's correction already in `spread` (divisor n).
+fn of_moments(average: f64, spread: f64, n: f64) -> RoundedNormal {
+    let degrees = (n - 1.0).max(1.0);
+    let sd = spread * (n / degrees).sqrt();
+    let half = distribution::student_quantile(0.975, degrees) * sd / n.sqrt();
+    let bound =
+        |share: f64| sd * (degrees / distribution::chi_squared_quantile(share, degrees)).sqrt();
+    RoundedNormal {
+        mean: Bounded::symmetric(average, half),
+        sd: Bounded { value: sd, low: bound(0.975), high: bound(0.025) },
+    }
 }
 
 /// A minimum by a coarse scan and golden sections around its best point.

@@ -179,7 +179,7 @@ pub fn profile_time_constant(
     let best = (0..costs.len()).min_by(|a, b| costs[*a].total_cmp(&costs[*b]))?;
     let low = candidates[best.saturating_sub(1)];
     let high = candidates[(best + 1).min(candidates.len() - 1)];
-    let refined = golden(&cost, low, high);
+    let refined = golden(cost, low, high);
     let best_time = if cost(refined) < costs[best] { refined } else { candidates[best] };
     let fit = fit_at(best_time)?;
     let degrees = (fit.degrees_of_freedom - 1.0).max(1.0);

@@ -6,6 +6,13 @@
 //! Everything here answers odd data (too short, constant, not finite) with `None` or with a value
 //! whose bounds say that nothing is known. Routines over samples are O(n) or O(n log n).
 
+#![allow(
+    clippy::neg_cmp_op_on_partial_ord,
+    clippy::nonminimal_bool,
+    reason = "a guard is written as the negated wish, so that NaN is refused with the rest"
+)]
+#![allow(clippy::needless_range_loop, reason = "sums over indices read like their formulae")]
+
 pub mod bayes;
 mod bounded;
 pub mod change_point;
@@ -39,7 +46,6 @@ fn all_finite(values: &[f64]) -> bool {
 }
 
 /// A count as a number; exact up to 2^53.
-#[allow(clippy::cast_precision_loss, reason = "no recording holds 2^53 samples")]
 fn count(n: usize) -> f64 {
     n as f64
 }

@@ -93,17 +93,11 @@ pub fn weighted(columns: &[&[f64]], y: &[f64], weights: Option<&[f64]>) -> Optio
             target.iter_mut().zip(roots).for_each(|(value, root)| *value *= root);
         }
     }
-    solve(rows, data, target, count(used - p))
+    solve(&Qr::new(rows, data)?, target, count(used - p))
 }
 
-/// Solves an already whitened system; the heart of every linear fit here.
-pub(super) fn solve(
-    rows: usize,
-    data: Vec<f64>,
-    mut target: Vec<f64>,
-    degrees_of_freedom: f64,
-) -> Option<Fit> {
-    let factors = Qr::new(rows, data)?;
+/// Solves an already factored system; the heart of every linear fit here.
+pub(super) fn solve(factors: &Qr, mut target: Vec<f64>, degrees_of_freedom: f64) -> Option<Fit> {
     factors.rotate(&mut target);
     let p = factors.columns();
     let coefficients = factors.solve(&target);
@@ -185,11 +179,6 @@ pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<RobustLine> {
     let sd = ((kendall_ties(n) - tie_sum(&x) - tie_sum(&y)) / 18.0).max(0.0).sqrt();
     let z = distribution::normal_quantile(0.975);
     let at = |rank: f64| -> f64 {
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "clamped to the list's indices"
-        )]
         let index = rank.clamp(0.0, pairs - 1.0) as usize;
         slopes[index]
     };

@@ -26,7 +26,6 @@ impl Generator {
 
     /// Uniform on [0, 1).
     pub fn uniform(&mut self) -> f64 {
-        #[allow(clippy::cast_precision_loss, reason = "53 bits fit a double exactly")]
         let bits = (self.next() >> 11) as f64;
         bits / 9_007_199_254_740_992.0
     }
@@ -39,11 +38,6 @@ impl Generator {
 
     /// A whole number below `limit`; 0 for a limit of 0.
     pub fn below(&mut self, limit: usize) -> usize {
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "the product lies between 0 and the limit"
-        )]
         let drawn = (self.uniform() * count(limit)) as usize;
         drawn.min(limit.saturating_sub(1))
     }
@@ -102,11 +96,6 @@ pub fn block_length(values: &[f64]) -> Option<BlockLength> {
         .filter(|length| length.stationary.is_finite() && length.circular.is_finite())
 }
 
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "logarithms and roots of a length, never negative"
-)]
 fn whole(value: f64) -> usize {
     value as usize
 }

@@ -207,11 +207,6 @@ impl Walk {
             self.fraction = fraction;
             return;
         }
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "clamped to a few thousand"
-        )]
         let half = ((high - low) / root * PER_DEVIATION / 2.0).ceil().clamp(40.0, 1500.0) as u32;
         let panels = 2 * half;
         let h = (high - low) / f64::from(panels);

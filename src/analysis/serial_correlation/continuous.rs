@@ -114,9 +114,9 @@ impl Problem<'_> {
         let mut target = self.y.to_vec();
         let log_variance = self.whiten(errors, &mut data, &mut target);
         let degrees = count(n - p);
-        let factors = Qr::new(n, data.clone())?;
+        let factors = Qr::new(n, data)?;
         let log_information = factors.log_determinant_of_gram();
-        let fit = regression::solve(n, data, target, degrees)?;
+        let fit = regression::solve(&factors, target, degrees)?;
         let variance = (fit.residual_sum_of_squares / degrees).max(f64::MIN_POSITIVE);
         let deviance = degrees * variance.ln() + log_variance + log_information;
         deviance.is_finite().then_some(Evaluation { errors, fit, deviance })

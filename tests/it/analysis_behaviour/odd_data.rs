@@ -5,9 +5,9 @@ use stilltank::analysis::levenberg_marquardt::{Settings, minimise};
 use stilltank::analysis::robust::Weighting;
 use stilltank::analysis::sequential::Spending;
 use stilltank::analysis::{
-    bayes, change_point, decimation, descriptive, detection_limit, distribution, equivalence,
-    exponential_fit, interval_likelihood, lag, multiplicity, orifice_flow, proportion, regression,
-    resampling, resolution, robust, sequential, serial_correlation, step_response,
+    bayes, change_point, decimation, descriptive, detection_limit, distribution, drift_regression,
+    equivalence, exponential_fit, interval_likelihood, lag, multiplicity, orifice_flow, proportion,
+    regression, resampling, resolution, robust, sequential, serial_correlation, step_response,
 };
 
 fn odd_series() -> Vec<Vec<f64>> {
@@ -57,6 +57,8 @@ fn odd_series_never_panic() {
         let _ = regression::theil_sen(&values, &times);
         let _ = robust::fit(&[&ones, &times], &values, Weighting::Biweight);
         let _ = serial_correlation::fit(&[&ones, &times], &values, &times, None);
+        let _ = drift_regression::fit(&times, &values, &[&ones], &[0.0], 0.1);
+        let _ = drift_regression::fit(&values, &times, &[&ones, &values], &[0.0, f64::NAN], 0.0);
         let _ = serial_correlation::fit(&[&ones], &times, &values, None);
         let _ = serial_correlation::hac_covariance(&[&ones], &values, Some(&times), None);
         let _ = serial_correlation::hac_covariance(&[&values], &times, Some(&times), Some(0.0));
