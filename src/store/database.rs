@@ -127,6 +127,11 @@ pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
     path.with_file_name(name)
 }
 
+/// The folder beside a database that holds its photos.
+pub(super) fn photo_folder(path: &Path) -> PathBuf {
+    beside(path, "-photos")
+}
+
 /// Reads the file's header by plain means, so that a refused file is not touched at all.
 pub(super) fn look_before_opening(path: &Path) -> Result<(), StoreError> {
     let mut header = [0_u8; 100];

@@ -124,12 +124,12 @@ pub(super) fn project_row(sql: &Connection, row_uid: &str) -> Result<(), StoreEr
     Ok(())
 }
 
-/// Whether a merged entry can be shown: a known field may hold only what its column can.
+/// Whether a merged entry may be kept: a known field may hold only what its column can. An unknown
+/// one is kept unseen, for a program that knows it.
 pub(super) fn acceptable(entity: &str, field: &str, value: &str) -> bool {
-    let Some(entity) = Entity::from_name(entity) else {
-        return false;
-    };
-    field_row(entity, field).is_some_and(|row| row.content.accepts(value))
+    Entity::from_name(entity)
+        .and_then(|entity| field_row(entity, field))
+        .is_none_or(|row| row.content.accepts(value))
 }
 
 /// The row's name on every device.

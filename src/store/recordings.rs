@@ -23,6 +23,13 @@ pub(super) struct Appending {
     waiting: usize,
 }
 
+impl Appending {
+    /// Everything that waited is in a chunk now.
+    pub(super) fn sealed(&mut self) {
+        self.waiting = 0;
+    }
+}
+
 impl Store {
     /// Appends samples to a visit's recording and returns how many were kept.
     ///

@@ -41,11 +41,15 @@ pub(super) fn objects(connection: &Connection) -> rusqlite::Result<Vec<(String, 
     rows.collect()
 }
 
-/// What [`objects`] says of an untouched file of this schema.
-pub(super) fn expected_objects(version: u32) -> Result<Vec<(String, String, String)>, StoreError> {
+/// What [`objects`] says of an untouched file of this schema with these tables added.
+pub(super) fn expected_objects(
+    version: u32,
+    added: &str,
+) -> Result<Vec<(String, String, String)>, StoreError> {
     let connection = Connection::open_in_memory()?;
     for step in MIGRATIONS.iter().take(version as usize) {
         connection.execute_batch(step)?;
     }
+    connection.execute_batch(added)?;
     Ok(objects(&connection)?)
 }

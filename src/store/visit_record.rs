@@ -1,3 +1,5 @@
+use std::path::Path;
+
 use chrono::{DateTime, Utc};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 
@@ -6,6 +8,8 @@ use super::database::{Store, micros, wall_clock};
 use super::edits::uid_of;
 use super::fields::Entity;
 use super::judgements::{JudgedCheck, JudgedVerdict, checks_of, from_json, verdicts_of};
+use super::monitors::{MonitorReading, monitors_of};
+use super::photos::{Photo, photos_of};
 use super::repairs::{Repair, repairs_of_visit};
 use super::upkeep::{FollowUp, follow_up_of_visit};
 use super::vehicles::{VehicleSummary, given, owner, summary};
@@ -57,6 +61,10 @@ pub struct VisitRecord {
     pub verdicts: Vec<JudgedVerdict>,
     /// Repairs, oldest first.
     pub repairs: Vec<Repair>,
+    /// Results of the car's own tests, oldest first.
+    pub monitors: Vec<MonitorReading>,
+    /// Pictures, oldest first.
+    pub photos: Vec<Photo>,
     /// When codes were erased, oldest first.
     pub clearings: Vec<DateTime<Utc>>,
     /// What was planned for later.
@@ -80,7 +88,7 @@ impl Store {
     /// Everything that is known of a visit.
     pub fn load_visit(&self, id: VisitId) -> Result<VisitRecord, StoreError> {
         let recording = self.load_recording(id)?;
-        self.read(|sql| load(sql, id, recording))
+        self.read(|sql| load(sql, &self.path, id, recording))
     }
 
     /// Saves what the car said, as JSON. Earlier readings stay in the file.
@@ -104,7 +112,12 @@ impl Store {
     }
 }
 
-fn load(sql: &Connection, id: VisitId, recording: Recording) -> Result<VisitRecord, StoreError> {
+fn load(
+    sql: &Connection,
+    database: &Path,
+    id: VisitId,
+    recording: Recording,
+) -> Result<VisitRecord, StoreError> {
     let mut statement = sql.prepare_cached(
         "SELECT v.*, max(v.is_virtual, vehicles.is_virtual) AS any_virtual,
            (SELECT count(*) FROM visits AS w
@@ -138,6 +151,8 @@ fn load(sql: &Connection, id: VisitId, recording: Recording) -> Result<VisitReco
         observations: observations(sql, id)?,
         verdicts: verdicts_of(sql, id)?,
         repairs: repairs_of_visit(sql, id)?,
+        monitors: monitors_of(sql, id)?,
+        photos: photos_of(sql, database, id)?,
         clearings: clearings(sql, id)?,
         follow_up: follow_up_of_visit(sql, &uid)?,
         uid,

@@ -2,7 +2,10 @@ use std::str::FromStr;
 
 use rust_decimal::Decimal;
 
-use super::super::{Customer, FillUp, LastVerdict, NewVehicle, Quote, RepairEntry, StoreError};
+use super::super::{
+    Customer, Definition, FillUp, HappeningKind, KnownAdapter, LastVerdict, NewVehicle, Quote,
+    RepairEntry, StoreError,
+};
 use super::{Bench, batch, minute, purge_valve_verdict, seconds, throttle_follow};
 use crate::diagnosis::VerdictOutcome;
 use crate::evidence::{Check, CheckResult, MeasureName, Observation};
@@ -258,4 +261,80 @@ fn fill_ups_keep_what_is_unknown_unknown() {
     };
     bench.store.add_fill_up(vehicle, &fill_up).unwrap();
     assert_eq!(bench.store.list_fill_ups(vehicle).unwrap()[0].1, fill_up);
+}
+
+#[test]
+fn the_timeline_holds_what_happened_in_order() {
+    let mut bench = Bench::new(1);
+    let visit = bench.visit("Blue estate", "");
+    let store = &mut bench.store;
+    let vehicle = store.load_visit(visit).unwrap().vehicle.id;
+    store.save_verdict(visit, &purge_valve_verdict(0.98), minute(3)).unwrap();
+    let entry = RepairEntry { part: "purge valve".into(), ..RepairEntry::default() };
+    store.add_repair(visit, &entry, minute(5)).unwrap();
+    store.add_clearing(visit, minute(6)).unwrap();
+    let fill_up = FillUp { filled: minute(4), litre: None, odometer_km: None, note: "full".into() };
+    store.add_fill_up(vehicle, &fill_up).unwrap();
+    let follow_up = store.plan_follow_up(visit, minute(9_000), "look", minute(6)).unwrap();
+    store.finish_follow_up(follow_up, minute(7_000)).unwrap();
+    let verdict = LastVerdict {
+        outcome: VerdictOutcome::FaultFound,
+        fault: Some(Fault::PurgeValveLeaking),
+        probability: 0.98,
+    };
+    let happened: Vec<_> =
+        store.timeline(vehicle).unwrap().into_iter().map(|it| (it.at, it.visit, it.what)).collect();
+    assert_eq!(
+        happened,
+        [
+            (minute(1), Some(visit), HappeningKind::Visit),
+            (minute(3), Some(visit), HappeningKind::Verdict(verdict)),
+            (minute(4), None, HappeningKind::FillUp("full".into())),
+            (minute(5), Some(visit), HappeningKind::Repair("purge valve".into())),
+            (minute(6), Some(visit), HappeningKind::CodesCleared),
+            (minute(9_000), None, HappeningKind::FollowUp("look".into(), true)),
+        ]
+    );
+    assert_eq!(store.open_follow_ups().unwrap(), []);
+}
+
+#[test]
+fn what_the_device_was_told_is_remembered() {
+    let mut bench = Bench::new(1);
+    bench.store.set_setting("language", "en").unwrap();
+    bench.store.set_setting("language", "de").unwrap();
+    let adapter = |address: &str, used| KnownAdapter {
+        address: address.into(),
+        name: "garage".into(),
+        capability: serde_json::json!({"long_frames": true}),
+        used: minute(used),
+    };
+    bench.store.remember_adapter(&adapter("a", 1)).unwrap();
+    bench.store.remember_adapter(&adapter("b", 2)).unwrap();
+    bench.store.remember_adapter(&adapter("a", 3)).unwrap();
+    bench.store.define(Definition::ColumnMap, "old logs", "time = \"t\"", minute(1)).unwrap();
+    bench.store.define(Definition::ColumnMap, "older", "x", minute(1)).unwrap();
+    bench.store.define(Definition::ColumnMap, "older", "", minute(2)).unwrap();
+    let bench = bench.reopen();
+    assert_eq!(bench.store.setting("language").unwrap().as_deref(), Some("de"));
+    assert_eq!(bench.store.settings().unwrap().len(), 1);
+    assert_eq!(bench.store.known_adapters().unwrap(), [adapter("a", 3), adapter("b", 2)]);
+    let maps = bench.store.definitions(Definition::ColumnMap).unwrap();
+    assert_eq!(maps, [("old logs".to_owned(), "time = \"t\"".to_owned())]);
+}
+
+#[test]
+fn a_photo_that_was_swapped_is_noticed() {
+    let mut bench = Bench::new(1);
+    let visit = bench.visit("Blue estate", "");
+    let id = bench.store.add_photo(visit, b"a picture", "png", "valve", minute(1)).unwrap();
+    assert_eq!(bench.store.read_photo(id).unwrap(), b"a picture");
+    let photo = bench.store.load_visit(visit).unwrap().photos.remove(0);
+    assert_eq!((photo.caption.as_str(), photo.size_byte), ("valve", 9));
+    std::fs::write(&photo.path, b"another picture").unwrap();
+    assert!(matches!(bench.store.read_photo(id), Err(StoreError::Damaged { .. })));
+    let refusal = bench.store.add_photo(visit, b"x", "../sh", "", minute(1));
+    assert!(matches!(refusal, Err(StoreError::NotStorable { .. })));
+    bench.store.remove_photo(id, minute(2)).unwrap();
+    assert_eq!(bench.store.load_visit(visit).unwrap().photos, []);
 }

@@ -1,8 +1,13 @@
 //! What the store promises, held against real files in a temporary folder. All names, VINs and
 //! numbers are invented.
 
+mod compression;
+mod crash_safety;
+mod damage;
 mod histories;
+mod merging;
 mod opening;
+mod released_schemas;
 
 use std::path::PathBuf;
 

@@ -1,0 +1,95 @@
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Utc};
+use rusqlite::{OptionalExtension, params};
+
+use super::StoreError;
+use super::database::{Store, micros, wall_clock};
+
+/// An adapter that was used on this device.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KnownAdapter {
+    /// Where it is, in the caller's own words; one adapter an address.
+    pub address: String,
+    /// Its name.
+    pub name: String,
+    /// What was learnt of it, as the caller saved it.
+    pub capability: serde_json::Value,
+    /// When it was last used.
+    pub used: DateTime<Utc>,
+}
+
+impl Store {
+    /// Keeps a setting of this device. Settings do not travel.
+    pub fn set_setting(&mut self, name: &str, value: &str) -> Result<(), StoreError> {
+        self.write(|writing| {
+            writing.sql.execute(
+                "INSERT INTO settings (name, value) VALUES (?1, ?2)
+                 ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                params![name, value],
+            )?;
+            Ok(())
+        })
+    }
+
+    /// A setting of this device, if it was ever set.
+    pub fn setting(&self, name: &str) -> Result<Option<String>, StoreError> {
+        self.read(|sql| {
+            Ok(sql
+                .query_row("SELECT value FROM settings WHERE name = ?1", [name], |row| {
+                    row.get("value")
+                })
+                .optional()?)
+        })
+    }
+
+    /// Every setting of this device.
+    pub fn settings(&self) -> Result<BTreeMap<String, String>, StoreError> {
+        self.read(|sql| {
+            let mut statement = sql.prepare("SELECT name, value FROM settings")?;
+            let rows = statement.query_map([], |row| Ok((row.get("name")?, row.get("value")?)))?;
+            Ok(rows.collect::<Result<_, _>>()?)
+        })
+    }
+
+    /// Remembers an adapter, or what was learnt of it since.
+    pub fn remember_adapter(&mut self, adapter: &KnownAdapter) -> Result<(), StoreError> {
+        self.write(|writing| {
+            writing.sql.execute(
+                "INSERT INTO adapters (address, name, capability_json, used_unix_us)
+                 VALUES (?1, ?2, ?3, ?4) ON CONFLICT (address) DO UPDATE SET
+                   name = excluded.name, capability_json = excluded.capability_json,
+                   used_unix_us = excluded.used_unix_us",
+                params![
+                    adapter.address,
+                    adapter.name,
+                    adapter.capability.to_string(),
+                    micros(adapter.used)
+                ],
+            )?;
+            Ok(())
+        })
+    }
+
+    /// Adapters used on this device, the last one first.
+    pub fn known_adapters(&self) -> Result<Vec<KnownAdapter>, StoreError> {
+        self.read(|sql| {
+            let mut statement = sql.prepare(
+                "SELECT address, name, capability_json, used_unix_us FROM adapters
+                 ORDER BY used_unix_us DESC, address",
+            )?;
+            let mut rows = statement.query([])?;
+            let mut adapters = Vec::new();
+            while let Some(row) = rows.next()? {
+                let json: String = row.get("capability_json")?;
+                adapters.push(KnownAdapter {
+                    address: row.get("address")?,
+                    name: row.get("name")?,
+                    capability: super::judgements::from_json("adapters.capability_json", &json)?,
+                    used: wall_clock(row.get("used_unix_us")?)?,
+                });
+            }
+            Ok(adapters)
+        })
+    }
+}

@@ -1,0 +1,90 @@
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+
+use super::super::schema::KNOWN_SCHEMA;
+use super::super::{NewVehicle, Quote, RepairEntry, Store};
+use super::{batch, minute, purge_valve_verdict, seconds, throttle_follow};
+use crate::recording::{Action, ActionAt};
+use crate::vehicle::Signal;
+
+/// Set to write the file of the newest schema anew, before that schema is released.
+const WRITE: &str = "STILLTANK_TEST_WRITE_SCHEMA";
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/databases")
+}
+
+/// Many nearly empty tables take less room on small pages.
+fn shrink(path: &Path) {
+    let sql = Connection::open(path).unwrap();
+    sql.execute_batch("PRAGMA journal_mode = DELETE; PRAGMA page_size = 512; VACUUM").unwrap();
+}
+
+/// Fills a database with one invented visit.
+fn fill(path: &Path) {
+    let mut store = Store::open(path).unwrap();
+    store.seed_uids(1);
+    let vehicle = NewVehicle {
+        name: "Blue estate".into(),
+        vin: "9ZZAB12C0R1000001".into(),
+        ..NewVehicle::default()
+    };
+    let vehicle = store.add_vehicle(&vehicle, minute(0)).unwrap();
+    let visit = store.start_visit(vehicle, minute(1)).unwrap();
+    store.set_complaint(visit, &["light_on"], "smells of fuel", minute(1)).unwrap();
+    let samples: Vec<_> = (0..2000).flat_map(batch).collect();
+    store.append_samples(visit, &samples).unwrap();
+    let action = ActionAt { at: seconds(2.0), action: Action::EngineStarted };
+    store.append_actions(visit, &[action]).unwrap();
+    store.append_code(visit, seconds(0.5), "P0496").unwrap();
+    store.save_check(visit, &throttle_follow(-212.0), minute(2)).unwrap();
+    store.save_verdict(visit, &purge_valve_verdict(0.98), minute(2)).unwrap();
+    let quote = Quote {
+        seller: "Corner shop".into(),
+        note: String::new(),
+        amount: "38.10".parse().unwrap(),
+        chosen: true,
+    };
+    let repair = RepairEntry {
+        part: "purge valve".into(),
+        currency: "EUR".into(),
+        quotes: vec![quote],
+        ..RepairEntry::default()
+    };
+    store.add_repair(visit, &repair, minute(3)).unwrap();
+    store.plan_follow_up(visit, minute(9_000), "after a fill-up", minute(3)).unwrap();
+    store.close_visit(visit, minute(4)).unwrap();
+}
+
+#[test]
+fn every_released_schema_opens_and_tells_its_history() {
+    let temporary = tempfile::tempdir().unwrap();
+    if std::env::var_os(WRITE).is_some() {
+        let path = temporary.path().join("new.db");
+        fill(&path);
+        shrink(&path);
+        std::fs::create_dir_all(folder()).unwrap();
+        let to = folder().join(format!("schema_{KNOWN_SCHEMA:04}.db"));
+        std::fs::copy(&path, to).unwrap();
+    }
+    for schema in 1..=KNOWN_SCHEMA {
+        let name = format!("schema_{schema:04}.db");
+        let path = temporary.path().join(&name);
+        std::fs::copy(folder().join(&name), &path).unwrap();
+        let store = Store::open(&path).unwrap();
+        let rows = store.list_vehicles("corner P0496").unwrap();
+        assert_eq!((rows.len(), rows[0].name.as_str()), (1, "Blue estate"), "{name}");
+        let visit = &store.list_visits(rows[0].id).unwrap()[0];
+        let record = store.load_visit(visit.id).unwrap();
+        let pressure = record.recording.series(Signal::TankPressure).unwrap();
+        let samples: Vec<_> =
+            (0..2000).map(|number| batch(number)[0]).map(|s| (s.1, s.2)).collect();
+        assert_eq!(pressure.iter().collect::<Vec<_>>(), samples, "{name}");
+        assert_eq!(record.results(), [&throttle_follow(-212.0)], "{name}");
+        assert_eq!(record.verdict().unwrap().verdict, purge_valve_verdict(0.98), "{name}");
+        assert_eq!(record.repairs[0].entry.total().unwrap().to_string(), "38.10", "{name}");
+        assert_eq!(record.follow_up.unwrap().due, minute(9_000), "{name}");
+        assert!(record.is_closed, "{name}");
+    }
+}
