@@ -1,0 +1,143 @@
+//! How much room a recording takes, and how long lists, searches and merges of many histories last.
+
+use std::hint::black_box;
+use std::path::Path;
+
+use chrono::{DateTime, Utc};
+use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
+use stilltank::evidence::{Check, CheckResult, Measure, MeasureName, Outcome, Reason};
+use stilltank::store::{NewVehicle, RepairEntry, Store, VehicleId};
+use stilltank::units::{Estimate, Instant};
+use stilltank::vehicle::Signal;
+
+const VEHICLES: usize = 2_000;
+const VISITS_EACH: usize = 3;
+
+fn minute(minutes: usize) -> DateTime<Utc> {
+    DateTime::from_timestamp(1_700_000_000 + minutes as i64 * 60, 0).unwrap_or_default()
+}
+
+/// One round of six signals polled in turn, 45 ms apart with an uneven rest in milliseconds.
+fn round(number: usize) -> Vec<(Signal, Instant, f64)> {
+    let signals = [
+        (Signal::TankPressure, 0.25, 23),
+        (Signal::ManifoldPressure, 1.0, 5),
+        (Signal::Throttle, 100.0 / 255.0, 3),
+        (Signal::PurgeCommand, 100.0 / 255.0, 7),
+        (Signal::EngineSpeed, 0.25, 101),
+        (Signal::Coolant, 1.0, 2),
+    ];
+    signals
+        .into_iter()
+        .enumerate()
+        .map(|(place, (signal, step, spread))| {
+            let count = number * signals.len() + place;
+            let uneven = count.wrapping_mul(2_654_435_761) >> 7;
+            let at = count as i64 * 45_000 + (uneven % 16) as i64 * 1_000;
+            let value = (40 + uneven / 16 % spread) as f64 * step;
+            (signal, Instant::from_micros(at), value)
+        })
+        .collect()
+}
+
+fn check(vacuum: f64) -> CheckResult {
+    let estimate = Estimate { value: vacuum, low: vacuum - 5.0, high: vacuum + 5.0 };
+    CheckResult {
+        check: Check::ThrottleFollow,
+        outcome: Outcome::Fail,
+        reason: Reason::FollowsThrottle,
+        measures: vec![Measure { name: MeasureName::VacuumWithPurgeShut, estimate }],
+        window: (Instant::ZERO, Instant::from_seconds(60.0)),
+    }
+}
+
+fn garage(path: &Path) -> Store {
+    let mut store = Store::open(path).unwrap();
+    store.seed_uids(1);
+    for number in 0..VEHICLES {
+        let vehicle = NewVehicle { name: format!("Vehicle {number}"), ..NewVehicle::default() };
+        let vehicle = store.add_vehicle(&vehicle, minute(number)).unwrap();
+        for visit in 0..VISITS_EACH {
+            let now = minute(number + visit * 10_000);
+            let visit = store.start_visit(vehicle, now).unwrap();
+            store.append_samples(visit, &round(number)).unwrap();
+            store.append_code(visit, Instant::ZERO, "P0496").unwrap();
+            store.save_check(visit, &check(-(number as f64)), now).unwrap();
+            let repair = RepairEntry { part: format!("part {number}"), ..RepairEntry::default() };
+            store.add_repair(visit, &repair, now).unwrap();
+        }
+    }
+    store
+}
+
+fn many_histories(criterion: &mut Criterion) {
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = garage(&folder.path().join("garage.db"));
+    let mut group = criterion.benchmark_group(format!("{VEHICLES} vehicles"));
+    group.sample_size(20);
+    group.bench_function("list", |b| b.iter(|| black_box(store.list_vehicles("").unwrap())));
+    group.bench_function("search", |b| {
+        b.iter(|| black_box(store.list_vehicles("part 1234 0496").unwrap()));
+    });
+    group.bench_function("timeline", |b| {
+        b.iter(|| black_box(store.timeline(VehicleId(1234)).unwrap()));
+    });
+    group.bench_function("visits", |b| {
+        b.iter(|| black_box(store.list_visits(VehicleId(1234)).unwrap()));
+    });
+    let bundle = folder.path().join("all");
+    store.export(&bundle, None, minute(0)).unwrap();
+    group.sample_size(10).throughput(Throughput::Elements((VEHICLES * VISITS_EACH) as u64));
+    group.bench_function("merge, visits", |b| {
+        b.iter_batched(
+            || {
+                let folder = tempfile::tempdir().unwrap();
+                let store = Store::open(&folder.path().join("empty.db")).unwrap();
+                (folder, store)
+            },
+            |(_folder, mut store)| store.import(&bundle).unwrap(),
+            BatchSize::PerIteration,
+        );
+    });
+    group.finish();
+}
+
+fn one_recording(criterion: &mut Criterion) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("visit.db");
+    let mut store = Store::open(&path).unwrap();
+    let vehicle = store.add_vehicle(&NewVehicle::default(), minute(0)).unwrap();
+    let visit = store.start_visit(vehicle, minute(0)).unwrap();
+    let empty = backup_size(&mut store, 0);
+    let samples: Vec<_> = (0..20_000).flat_map(round).collect();
+    for part in samples.chunks(40) {
+        store.append_samples(visit, part).unwrap();
+    }
+    store.close_visit(visit, minute(1)).unwrap();
+    let full = backup_size(&mut store, 1);
+    let mut group = criterion.benchmark_group(format!(
+        "recording, {:.2} bytes a sample",
+        full.saturating_sub(empty) as f64 / samples.len() as f64
+    ));
+    group.sample_size(20).throughput(Throughput::Elements(samples.len() as u64));
+    group.bench_function("load", |b| b.iter(|| black_box(store.load_recording(visit).unwrap())));
+    group.throughput(Throughput::Elements(40));
+    let mut next = 20_000;
+    group.bench_function("append 40 samples", |b| {
+        b.iter(|| {
+            next += 7;
+            let samples: Vec<_> = (next..next + 7).flat_map(round).take(40).collect();
+            store.append_samples(visit, &samples).unwrap()
+        });
+    });
+    group.finish();
+}
+
+/// Bytes of a backup made on this day: the database without free pages.
+fn backup_size(store: &mut Store, day: usize) -> u64 {
+    let copy = store.back_up_if_due(minute(day * 24 * 60)).unwrap();
+    copy.map_or(0, |copy| std::fs::metadata(copy).map_or(0, |metadata| metadata.len()))
+}
+
+criterion_group!(benches, one_recording, many_histories);
+criterion_main!(benches);
