@@ -1,4 +1,5 @@
 //! How much room a recording takes, and how long lists, searches and merges of many histories last.
+#![allow(clippy::unwrap_used, reason = "a benchmark that cannot run has nothing to tell")]
 
 use std::hint::black_box;
 use std::path::Path;

@@ -279,13 +279,16 @@ impl Window {
         Self { from: Instant::from_micros(i64::MIN), to: Instant::from_micros(i64::MAX) };
 }
 
+/// Takes samples of one signal.
+type Taker<'a> = dyn FnMut(Signal, &[(Instant, f64)]) + 'a;
+
 /// Hands out the samples of a visit, chunk by chunk in the order they were recorded.
 fn read_samples(
     sql: &Connection,
     visit: VisitId,
     window: Window,
     wanted: Option<Signal>,
-    take: &mut dyn FnMut(Signal, &[(Instant, f64)]),
+    take: &mut Taker<'_>,
 ) -> Result<(), StoreError> {
     let mut chunks = sql.prepare_cached(
         "SELECT sample_chunks.id AS id, time_count, times FROM sample_chunks

@@ -287,7 +287,9 @@ fn random_step(bench: &mut Bench, random: &mut ChaCha8Rng, step: i64) {
             Ok(()) | Err(StoreError::VinKnown { .. }) => {}
             Err(error) => panic!("{error}"),
         },
-        (2, _) => drop(bench.store.start_visit(row.id, now).unwrap()),
+        (2, _) => {
+            bench.store.start_visit(row.id, now).unwrap();
+        }
         (3, Some(visit)) => {
             let words = format!("words {}", random.random_range(0..3));
             bench.store.set_complaint(visit, &[], &words, now).unwrap();
@@ -300,7 +302,7 @@ fn random_step(bench: &mut Bench, random: &mut ChaCha8Rng, step: i64) {
         (6, Some(visit)) => {
             let first = random.random_range(0..1000);
             let samples: Vec<_> = (first..first + 20).flat_map(batch).collect();
-            drop(bench.store.append_samples(visit, &samples).unwrap());
+            assert_eq!(bench.store.append_samples(visit, &samples).unwrap(), 40);
         }
         (7, _) if vehicles.len() > 1 && random.random_bool(0.3) => {
             bench.store.remove_vehicle(row.id, now).unwrap();
