@@ -32,6 +32,8 @@ pub(super) struct PurgeInputs {
     pub(super) fuel_is_cut: bool,
     /// Tank pressure as the control unit reads it, Pa.
     pub(super) tank: f64,
+    /// Short-term trim, share; a loaded canister pulls it down.
+    pub(super) short_trim: f64,
 }
 
 /// Commands the purge valve. It does not know whether the valve is plugged in.
@@ -48,6 +50,10 @@ pub(super) struct PurgeControl {
 
 /// Seconds that it stays shut after a stop, unless the tank comes back before.
 const STOP_SECONDS: f64 = 180.0;
+
+/// Short-term trims at which the duty rises no further, and at which it falls.
+const MUCH_VAPOUR: f64 = -0.10;
+const TOO_MUCH_VAPOUR: f64 = -0.17;
 
 impl PurgeControl {
     pub(super) fn new(parameters: PurgeParameters) -> Self {
@@ -91,7 +97,15 @@ impl PurgeControl {
         } else {
             let goal = (it.duty + wander).clamp(0.08, 1.0);
             let rise = it.ramp * self.ramp_factor * seconds;
-            self.duty = if goal > self.duty { (self.duty + rise).min(goal) } else { goal };
+            self.duty = if inputs.short_trim < TOO_MUCH_VAPOUR {
+                (self.duty - 0.06 * seconds).max(0.04)
+            } else if goal < self.duty {
+                goal
+            } else {
+                // The richer the vapour, the slower it goes on.
+                let leave = (1.0 - inputs.short_trim / MUCH_VAPOUR).clamp(0.0, 1.0);
+                (self.duty + rise * leave).min(goal)
+            };
         }
     }
 
@@ -147,6 +161,7 @@ mod tests {
         opening: 0.0,
         fuel_is_cut: false,
         tank: -100.0,
+        short_trim: 0.0,
     };
 
     fn command_after(control: &mut PurgeControl, seconds: f64, inputs: &PurgeInputs) -> f64 {
@@ -169,6 +184,8 @@ mod tests {
         assert!((0.1..0.2).contains(&ramping), "{ramping}");
         let steady = command_after(&mut it, 60.0, &IDLE);
         assert!((0.25..0.55).contains(&steady), "{steady}");
+        let rich = command_after(&mut it, 3.0, &PurgeInputs { short_trim: -0.2, ..IDLE });
+        assert!(rich < steady - 0.1, "{rich}");
         assert_eq!(command_after(&mut it, 0.2, &PurgeInputs { opening: 0.9, ..IDLE }), 0.0);
         assert!(command_after(&mut it, 5.0, &IDLE) > 0.2);
         assert_eq!(command_after(&mut it, 0.2, &PurgeInputs { tank: -2100.0, ..IDLE }), 0.0);

@@ -251,6 +251,7 @@ impl Car {
             opening: self.hands.opening,
             fuel_is_cut: self.engine.fuel_is_cut(),
             tank: self.sensor.reading(),
+            short_trim: self.trim.short() / 100.0,
         };
         self.purge.step(CONTROL, &inputs, &mut self.control_chance);
         let circuit = &self.circuit.parameters;

@@ -175,6 +175,15 @@ fn a_leaking_valve_runs_rich_after_a_fill_up() {
             it.run(0.1);
             lowest = lowest.min(it.car.trim.short());
         }
+        if fault.is_none() {
+            // Then the loaded canister is purged no faster than the trims can follow.
+            for _ in 0..1800 {
+                it.run(0.1);
+                let mixture = it.car.trim.mixture();
+                assert!(mixture.abs() < 0.2, "seed {seed}: {mixture}");
+            }
+            assert!(it.car.purge.command() > 0.03, "seed {seed}: {}", it.car.purge.command());
+        }
         lowest
     };
     for seed in 0..6 {

@@ -64,7 +64,8 @@ fn rate(parameters: CarParameters) -> f64 {
         if together.contains("NO DATA") {
             values += say(&mut *wire, "010C1").matches("410C").count();
         } else {
-            let answer = say(&mut *wire, "010C112E2F1");
+            // Two frames.
+            let answer = say(&mut *wire, "010C112E2F2");
             // The data behind the two bytes of engine speed tells how many came.
             values += if answer.contains("2F") { 4 } else { 2 };
         }

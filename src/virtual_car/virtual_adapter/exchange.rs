@@ -20,7 +20,6 @@ pub(super) struct Exchange {
     long_identifiers: bool,
     /// Waits this long after the last frame.
     patience: f64,
-    answers_left: usize,
     shown: usize,
     /// What is still to come, by time and order.
     agenda: BTreeMap<(Instant, u32), Planned>,
@@ -94,7 +93,6 @@ impl Exchange {
             filter: settings.filter,
             long_identifiers: surroundings.long_identifiers,
             patience,
-            answers_left: 0,
             shown: 0,
             agenda: BTreeMap::new(),
             order: 0,
@@ -126,7 +124,6 @@ impl Exchange {
             };
             if addressed {
                 let at = bus_at + seconds(chance.between(quick, slow));
-                self.answers_left += 1;
                 self.plan(at, Planned::Unit { unit: *it, asked_patience: false });
             }
         }
@@ -161,14 +158,13 @@ impl Exchange {
             Some((_, Planned::Frame { lines, last })) => {
                 self.shown += 1;
                 self.ends = now + seconds(self.patience);
-                if last {
-                    self.answers_left = self.answers_left.saturating_sub(1);
-                    if let Some(expected) = &mut self.expected {
-                        *expected = expected.saturating_sub(1);
-                        if *expected == 0 {
-                            self.agenda.clear();
-                            self.ends = now;
-                        }
+                if (last || parameters.counts_frames)
+                    && let Some(expected) = &mut self.expected
+                {
+                    *expected = expected.saturating_sub(1);
+                    if *expected == 0 {
+                        self.agenda.clear();
+                        self.ends = now;
                     }
                 }
                 Happening::Lines(lines)
@@ -198,7 +194,7 @@ impl Exchange {
             return;
         }
         match unit.react(which, &self.request, self.to_all) {
-            Reaction::Silence => self.answers_left = self.answers_left.saturating_sub(1),
+            Reaction::Silence => {}
             Reaction::Answer(payload) => self.plan_answer(now, which, &payload, parameters, true),
             Reaction::SealsVent(payload, time) => {
                 self.plan(now, Planned::Consequence(Consequence::VentSealed(time)));

@@ -33,6 +33,8 @@ pub(super) struct AdapterParameters {
     filler: u8,
     /// The unit first asks for patience before longer answers.
     patience: bool,
+    /// The number of answers expected counts frames instead of whole answers; adapters differ.
+    counts_frames: bool,
 }
 
 impl AdapterParameters {
@@ -49,6 +51,7 @@ impl AdapterParameters {
             search: chance.between(0.4, 5.0),
             filler: chance.pick(&[(5.0, 0x00), (3.0, 0xAA), (2.0, 0x55)]).unwrap_or(0x00),
             patience: chance.happens(0.1),
+            counts_frames: chance.happens(0.5),
         }
     }
 }

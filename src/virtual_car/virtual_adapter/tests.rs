@@ -21,6 +21,7 @@ impl Talk {
         parameters.unit.user_defined = true;
         parameters.adapter.filler = 0x00;
         parameters.adapter.patience = false;
+        parameters.adapter.counts_frames = false;
         change(&mut parameters);
         Self { car: Car::new(parameters, 1), took: 0.0 }
     }
@@ -108,6 +109,18 @@ fn an_expected_number_of_answers_ends_the_waiting() {
     let slow = talk.took;
     assert_eq!(talk.say("010C1"), "410C0000\r\r>");
     assert!(talk.took < slow - 0.02, "{} against {slow}", talk.took);
+}
+
+#[test]
+fn expected_answers_are_whole_ones_or_frames() {
+    for (counts_frames, lines) in [(false, 4), (true, 2)] {
+        let mut talk = Talk::with(|it| it.adapter.counts_frames = counts_frames);
+        for line in ["ATE0", "ATS0", "0100"] {
+            talk.say(line);
+        }
+        let answer = talk.say("09021");
+        assert_eq!(answer.trim_end_matches(['\r', '>']).split('\r').count(), lines, "{answer:?}");
+    }
 }
 
 #[test]
