@@ -3,3 +3,4 @@
 mod analysis_behaviour;
 mod analysis_published;
 mod report;
+mod virtual_car_over_link;

@@ -157,7 +157,11 @@ impl Exchange {
             }
             Some((_, Planned::Frame { lines, last })) => {
                 self.shown += 1;
-                self.ends = now + seconds(self.patience);
+                let granted = self.agenda.iter().filter_map(|((at, _), planned)| {
+                    let waits = matches!(planned, Planned::Unit { asked_patience: true, .. });
+                    waits.then(|| *at + seconds(self.patience))
+                });
+                self.ends = granted.fold(now + seconds(self.patience), Instant::max);
                 if (last || parameters.counts_frames)
                     && let Some(expected) = &mut self.expected
                 {
@@ -189,7 +193,6 @@ impl Exchange {
         if slow && !asked_patience && which == Unit::Engine && !self.request_is_refused(unit) {
             self.plan_answer(now, which, &[0x7F, service, 0x78], parameters, false);
             let later = now + seconds(chance.between(0.06, 0.15));
-            self.ends = self.ends.max(later + seconds(0.2));
             self.plan(later, Planned::Unit { unit: which, asked_patience: true });
             return;
         }
