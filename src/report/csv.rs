@@ -99,7 +99,7 @@ impl Rows {
 }
 
 /// Free text that no spreadsheet takes for a formula.
-fn cell(text: &str) -> String {
+pub(super) fn cell(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
         format!("'{text}")
     } else {

@@ -159,6 +159,41 @@ pub enum Item {
     },
 }
 
+impl Item {
+    /// The piece with the drawing's left upper corner at `corner`, scaled.
+    pub(super) fn placed(&self, (left, top): (f64, f64), scale: f64) -> Self {
+        let x = |x: f64| left + x * scale;
+        let y = |y: f64| top + y * scale;
+        match self {
+            Self::Path { segments, fill, stroke } => {
+                let turn = |segment: &Segment| match *segment {
+                    Segment::Move(a, b) => Segment::Move(x(a), y(b)),
+                    Segment::Line(a, b) => Segment::Line(x(a), y(b)),
+                    Segment::Curve(a, b, c, d, e, f) => {
+                        Segment::Curve(x(a), y(b), x(c), y(d), x(e), y(f))
+                    }
+                    Segment::Close => Segment::Close,
+                };
+                let stroke = stroke.map(|stroke| Stroke {
+                    width: stroke.width * scale,
+                    dash: stroke.dash.map(|(dash, gap)| (dash * scale, gap * scale)),
+                    ..stroke
+                });
+                Self::Path { segments: segments.iter().map(turn).collect(), fill: *fill, stroke }
+            }
+            Self::Text { x: at_x, y: at_y, anchor, size, weight, ink, text } => Self::Text {
+                x: x(*at_x),
+                y: y(*at_y),
+                anchor: *anchor,
+                size: size * scale,
+                weight: *weight,
+                ink: *ink,
+                text: text.clone(),
+            },
+        }
+    }
+}
+
 /// Geometry that every format draws alike.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Drawing {
@@ -197,12 +232,12 @@ impl Drawing {
 
     /// Adds connected straight lines.
     pub fn polyline(&mut self, points: &[(f64, f64)], stroke: Stroke) {
-        self.path(outline(points), None, Some(stroke));
+        self.path(outline(points.iter().copied()), None, Some(stroke));
     }
 
     /// Adds a filled polygon.
     pub fn polygon(&mut self, points: &[(f64, f64)], fill: Ink) {
-        let mut segments = outline(points);
+        let mut segments = outline(points.iter().copied());
         segments.push(Segment::Close);
         self.path(segments, Some(fill), None);
     }
@@ -270,14 +305,11 @@ impl Drawing {
     }
 }
 
-fn outline(points: &[(f64, f64)]) -> Vec<Segment> {
-    points
-        .iter()
-        .enumerate()
-        .map(
-            |(place, (x, y))| {
-                if place == 0 { Segment::Move(*x, *y) } else { Segment::Line(*x, *y) }
-            },
-        )
-        .collect()
+/// Straight lines through these points.
+pub(super) fn outline(points: impl IntoIterator<Item = (f64, f64)>) -> Vec<Segment> {
+    let segment = |(place, (x, y))| match place {
+        0 => Segment::Move(x, y),
+        _ => Segment::Line(x, y),
+    };
+    points.into_iter().enumerate().map(segment).collect()
 }

@@ -210,7 +210,8 @@ impl Visit {
     }
 }
 
-fn masked(vin: &str) -> String {
+/// All but the last six characters left out.
+pub(super) fn masked(vin: &str) -> String {
     let letters: Vec<char> = vin.chars().collect();
     let last: String = letters.iter().skip(letters.len().saturating_sub(6)).collect();
     format!("…{last}")

@@ -21,7 +21,7 @@ pub fn weight_for(weight: &Weight, leading: Hypothesis, style: &Style) -> String
 
 /// How many times likelier, in words, with what it is likelier under; below 1 it speaks against.
 pub fn factor(factor: f64, under: &str, language: Language) -> String {
-    if !(factor > 0.0) {
+    if factor.is_nan() || factor <= 0.0 {
         return match language {
             Language::English => format!("impossible {under}"),
             Language::German => format!("unmöglich {under}"),

@@ -37,7 +37,10 @@ pub(super) fn lane_paper(
     for at in &time.ticks {
         drawing.line((left, time.at(*at)), (right, time.at(*at)), strong);
     }
-    drawing.text((left, top - 16.0), Anchor::Start, LABEL, Weight::Strong, Ink::Form, label);
+    // A long label shrinks to its lane and the gap beside it.
+    let room = right - left + 10.0;
+    let size = LABEL.min(LABEL * room / about_width(label, LABEL)).max(6.0);
+    drawing.text((left, top - 16.0), Anchor::Start, size, Weight::Strong, Ink::Form, label);
     let mut free_from = left - 14.0;
     for value in &values.ticks {
         let text = number(*value, values.decimals(), language);

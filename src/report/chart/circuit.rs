@@ -1,7 +1,7 @@
 use super::hatch::hatch;
 use super::mark::mark_drawing;
 use crate::report::document::Mark;
-use crate::report::drawing::{Anchor, Drawing, Ink, Item, Segment, Stroke, Weight};
+use crate::report::drawing::{Anchor, Drawing, Ink, Segment, Stroke, Weight, outline};
 use crate::vehicle::Fault;
 use crate::wording::Language;
 
@@ -53,8 +53,7 @@ pub(in crate::report) fn circuit(fault: Option<Fault>, language: Language) -> Dr
     }
     if let Some(part) = faulty.first() {
         let (x, y) = cross_place(*part);
-        let mark = mark_drawing(Mark::Fail, 17.0);
-        drawing.items.extend(mark.items.into_iter().map(|item| moved(item, x, y)));
+        super::place(&mut drawing, &mark_drawing(Mark::Fail, 17.0), (x, y));
     }
     drawing
 }
@@ -203,38 +202,9 @@ fn details(drawing: &mut Drawing, part: Part, line: Stroke, fill: Option<Ink>) {
 }
 
 fn closed(points: &[(f64, f64)]) -> Vec<Segment> {
-    let mut segments: Vec<Segment> = points
-        .iter()
-        .enumerate()
-        .map(|(place, (x, y))| match place {
-            0 => Segment::Move(*x, *y),
-            _ => Segment::Line(*x, *y),
-        })
-        .collect();
+    let mut segments = outline(points.iter().copied());
     if !segments.is_empty() {
         segments.push(Segment::Close);
     }
     segments
-}
-
-fn moved(item: Item, by_x: f64, by_y: f64) -> Item {
-    match item {
-        Item::Path { segments, fill, stroke } => {
-            let segments = segments
-                .into_iter()
-                .map(|segment| match segment {
-                    Segment::Move(x, y) => Segment::Move(x + by_x, y + by_y),
-                    Segment::Line(x, y) => Segment::Line(x + by_x, y + by_y),
-                    Segment::Curve(a, b, c, d, x, y) => {
-                        Segment::Curve(a + by_x, b + by_y, c + by_x, d + by_y, x + by_x, y + by_y)
-                    }
-                    Segment::Close => Segment::Close,
-                })
-                .collect();
-            Item::Path { segments, fill, stroke }
-        }
-        Item::Text { x, y, anchor, size, weight, ink, text } => {
-            Item::Text { x: x + by_x, y: y + by_y, anchor, size, weight, ink, text }
-        }
-    }
 }

@@ -5,7 +5,7 @@ use super::trace::{pieces, thinned};
 use super::{LABEL, about_width};
 use crate::checks::Rails;
 use crate::recording::{Action, Recording};
-use crate::report::drawing::{Anchor, Drawing, Ink, Stroke, Weight};
+use crate::report::drawing::{Anchor, Drawing, Ink, Segment, Stroke, Weight, outline};
 use crate::units::Instant;
 use crate::vehicle::Signal;
 use crate::wording::{Style, action_name, signal_name, signal_unit, signal_value_in};
@@ -41,8 +41,8 @@ pub(in crate::report) struct Lane {
 const WIDTH: f64 = 480.0;
 const TOP: f64 = 30.0;
 const TIMES: f64 = 44.0;
-const DRIVE: f64 = 84.0;
-const GAP: f64 = 16.0;
+const DRIVE: f64 = 92.0;
+const GAP: f64 = 20.0;
 
 /// A strip chart, time downwards: drive lane, watched lane with its rails, events across both.
 /// `None` when the watched signal has fewer than two samples there.
@@ -61,13 +61,12 @@ pub(in crate::report) fn strip(strip: &Strip) -> Option<Drawing> {
     time_figures(&mut drawing, TIMES, &time, style.language);
 
     let mut left = TIMES;
-    if let Some(drive) = strip.drive {
-        if let Some(series) = recording.series(drive.signal) {
-            let points = in_unit(pieces(series, from, to), drive, style);
-            let frame = Frame { left, right: left + DRIVE, top: TOP, bottom };
-            drive_lane(&mut drawing, frame, drive, &points, &time, style);
-            left += DRIVE + GAP;
-        }
+    let drive = strip.drive.and_then(|drive| Some((drive, recording.series(drive.signal)?)));
+    if let Some((drive, series)) = drive {
+        let points = in_unit(pieces(series, from, to), drive, style);
+        let frame = Frame { left, right: left + DRIVE, top: TOP, bottom };
+        drive_lane(&mut drawing, frame, drive, &points, &time, style);
+        left += DRIVE + GAP;
     }
 
     let frame = Frame { left, right: WIDTH - 12.0, top: TOP, bottom };
@@ -80,10 +79,9 @@ pub(in crate::report) fn strip(strip: &Strip) -> Option<Drawing> {
     for rail in &rails {
         rail.draw(&mut drawing, &values, &time);
     }
-    let row = seconds / height * 0.75;
-    for piece in &watched {
-        trace(&mut drawing, &thinned(piece, row), &rails, &values, &time);
-    }
+    let row = seconds / height;
+    let thin: Vec<Vec<(f64, f64)>> = watched.iter().map(|piece| thinned(piece, row)).collect();
+    traces(&mut drawing, &thin, &rails, &values, &time);
     lane_outline(&mut drawing, frame);
     events(&mut drawing, strip, &watched, &values, &time, frame);
     Some(drawing)
@@ -192,10 +190,11 @@ impl Rail {
     }
 }
 
-/// The trace in ink; where rails hold and it lies beyond them, red with the area hatched.
-fn trace(
+/// The trace in ink; where rails hold and it lies beyond them, red with the area hatched. Each
+/// colour is one outline, however often the trace crosses.
+fn traces(
     drawing: &mut Drawing,
-    points: &[(f64, f64)],
+    pieces: &[Vec<(f64, f64)>],
     rails: &[Rail],
     values: &Scale,
     time: &Scale,
@@ -205,32 +204,41 @@ fn trace(
         let rail = rails.iter().find(|rail| (rail.from..=rail.to).contains(&point.0));
         rail.and_then(|rail| rail.beyond(point.1))
     };
-    let mut start = 0;
-    while start < points.len() {
-        let here = side(&points[start]);
-        let count = points[start..].iter().take_while(|point| side(point) == here).count().max(1);
-        let run = &points[start..start + count];
-        // One point of the neighbours on either side, so that the line does not break.
-        let before = start.checked_sub(1).map(|place| points[place]);
-        let after = points.get(start + count).copied();
-        let whole = before.into_iter().chain(run.iter().copied()).chain(after);
-        let line: Vec<(f64, f64)> = whole.map(place).collect();
-        match here {
-            None => drawing.polyline(&line, Stroke::solid(Ink::Ink, 1.1)),
-            Some(rail) => {
-                let x = values.at(rail);
-                let mut area: Vec<(f64, f64)> = run.iter().copied().map(place).collect();
-                let (top, bottom) = (time.at(run[0].0), time.at(run[run.len() - 1].0));
-                area.push((x, bottom));
-                area.push((x, top));
-                for (from, to) in hatch(&area, 4.6) {
-                    drawing.line(from, to, Stroke::solid(Ink::Fail, 0.6));
+    let (mut inside, mut outside, mut hatched) = (Vec::new(), Vec::new(), Vec::new());
+    for points in pieces {
+        let mut start = 0;
+        while start < points.len() {
+            let here = side(&points[start]);
+            let count =
+                points[start..].iter().take_while(|point| side(point) == here).count().max(1);
+            let run = &points[start..start + count];
+            // One point of the neighbours on either side, so that the line does not break.
+            let before = start.checked_sub(1).map(|place| points[place]);
+            let after = points.get(start + count).copied();
+            let whole = before.into_iter().chain(run.iter().copied()).chain(after);
+            let line = outline(whole.map(place));
+            match here {
+                None => inside.extend(line),
+                Some(rail) => {
+                    let (top, bottom) = (time.at(run[0].0), time.at(run[run.len() - 1].0));
+                    // Lower than this, a hatch would be a smear.
+                    if bottom - top >= 2.0 {
+                        let x = values.at(rail);
+                        let mut area: Vec<(f64, f64)> = run.iter().copied().map(place).collect();
+                        area.extend([(x, bottom), (x, top)]);
+                        hatched.extend(hatch(&area, 4.6).into_iter().flat_map(|(from, to)| {
+                            [Segment::Move(from.0, from.1), Segment::Line(to.0, to.1)]
+                        }));
+                    }
+                    outside.extend(line);
                 }
-                drawing.polyline(&line, Stroke::solid(Ink::Fail, 1.5));
             }
+            start += count;
         }
-        start += count;
     }
+    drawing.path(inside, None, Some(Stroke::solid(Ink::Ink, 1.1)));
+    drawing.path(hatched, None, Some(Stroke::solid(Ink::Fail, 0.6)));
+    drawing.path(outside, None, Some(Stroke::solid(Ink::Fail, 1.5)));
 }
 
 /// Dashed lines at what the person did, with words on the side away from the trace. A let-go
@@ -246,6 +254,7 @@ fn events(
     let language = strip.style.language;
     let mut opening = 0;
     let mut free_from = f64::NEG_INFINITY;
+    let mut last_line = f64::NEG_INFINITY;
     for event in strip.recording.actions() {
         if event.at < strip.from || event.at > strip.to {
             continue;
@@ -260,6 +269,11 @@ fn events(
         }
         let at = event.at.seconds_since(strip.from);
         let y = time.at(at);
+        // Lines that would touch say no more than one.
+        if y - last_line < 3.0 {
+            continue;
+        }
+        last_line = y;
         let dashed = Stroke::dashed(Ink::Ink, 0.8, 3.0, 2.2);
         drawing.line((TIMES, y), (frame.right, y), dashed);
         if y - LABEL < free_from {

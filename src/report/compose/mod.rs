@@ -8,6 +8,8 @@ mod outcome;
 mod repair;
 
 pub(super) use date::{date, date_and_time};
+pub(super) use outcome::verdict_mark;
+pub(super) use repair::amount;
 
 use super::document::{Block, Document, Section};
 use super::visit::Visit;

@@ -102,7 +102,7 @@ pub(super) fn why(visit: &Visit) -> Option<Section> {
 }
 
 /// The mark of a verdict: a sound system passes, a fault fails.
-pub(super) const fn verdict_mark(outcome: VerdictOutcome) -> Mark {
+pub(in crate::report) const fn verdict_mark(outcome: VerdictOutcome) -> Mark {
     match outcome {
         VerdictOutcome::FaultFound => Mark::Fail,
         VerdictOutcome::NoFaultFound => Mark::Pass,

@@ -158,7 +158,7 @@ fn leader(text: &str, value: &str, is_total: bool, language: Language) -> Leader
 }
 
 /// An exact decimal as written, with the language's decimal mark and a true minus.
-fn amount(decimal: &str, language: Language) -> String {
+pub(in crate::report) fn amount(decimal: &str, language: Language) -> String {
     let shown = decimal.trim().replace('.', language.of(".", ","));
     match shown.strip_prefix('-') {
         Some(rest) => format!("−{rest}"),

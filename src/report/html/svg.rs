@@ -24,7 +24,7 @@ fn write_item(item: &Item, text: &mut String) {
     match item {
         Item::Path { segments, fill, stroke } => {
             text.push_str("<path d=\"");
-            segments.iter().for_each(|segment| write_segment(*segment, text));
+            write_outline(segments, text);
             text.push('"');
             match fill {
                 Some(ink) => {
@@ -68,26 +68,35 @@ fn write_item(item: &Item, text: &mut String) {
     }
 }
 
-fn write_segment(segment: Segment, text: &mut String) {
-    let _ = match segment {
-        Segment::Move(x, y) => write!(text, "M{} {}", short(x), short(y)),
-        Segment::Line(x, y) => write!(text, "L{} {}", short(x), short(y)),
-        Segment::Curve(a, b, c, d, x, y) => write!(
-            text,
-            "C{} {} {} {} {} {}",
-            short(a),
-            short(b),
-            short(c),
-            short(d),
-            short(x),
-            short(y)
-        ),
-        Segment::Close => write!(text, "Z"),
-    };
+/// An outline; straight lines are written relative to where the last one ended, which halves a
+/// trace. Positions are counted in tenths, so that no rounding adds up.
+fn write_outline(segments: &[Segment], text: &mut String) {
+    let tenth = |value: f64| (value * 10.0).round() as i64;
+    let mut here = (0, 0);
+    for segment in segments {
+        let _ = match *segment {
+            Segment::Move(x, y) => {
+                here = (tenth(x), tenth(y));
+                write!(text, "M{} {}", short(x), short(y))
+            }
+            Segment::Line(x, y) => {
+                let (to_x, to_y) = (tenth(x), tenth(y));
+                let by = ((to_x - here.0) as f64 / 10.0, (to_y - here.1) as f64 / 10.0);
+                here = (to_x, to_y);
+                write!(text, "l{} {}", by.0, by.1)
+            }
+            Segment::Curve(a, b, c, d, x, y) => {
+                here = (tenth(x), tenth(y));
+                let [a, b, c, d, x, y] = [a, b, c, d, x, y].map(short);
+                write!(text, "C{a} {b} {c} {d} {x} {y}")
+            }
+            Segment::Close => write!(text, "Z"),
+        };
+    }
 }
 
-/// A hundredth of a point is finer than any printer.
+/// A tenth of a point is a sixth of a line's width.
 fn short(value: f64) -> f64 {
-    let rounded = (value * 100.0).round() / 100.0;
+    let rounded = (value * 10.0).round() / 10.0;
     if rounded == 0.0 { 0.0 } else { rounded }
 }

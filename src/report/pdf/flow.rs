@@ -173,7 +173,7 @@ impl<'a> Flow<'a> {
         scale: f64,
     ) {
         for item in &drawing.items {
-            self.place(node, moved(item, place, scale));
+            self.place(node, item.placed(place, scale));
         }
     }
 
@@ -227,37 +227,5 @@ impl<'a> Flow<'a> {
         }
         self.pages.pages = pages;
         self.pages
-    }
-}
-
-fn moved(item: &Item, (left, top): (f64, f64), scale: f64) -> Item {
-    let x = |x: f64| left + x * scale;
-    let y = |y: f64| top + y * scale;
-    match item {
-        Item::Path { segments, fill, stroke } => {
-            let turn = |segment: &Segment| match *segment {
-                Segment::Move(a, b) => Segment::Move(x(a), y(b)),
-                Segment::Line(a, b) => Segment::Line(x(a), y(b)),
-                Segment::Curve(a, b, c, d, e, f) => {
-                    Segment::Curve(x(a), y(b), x(c), y(d), x(e), y(f))
-                }
-                Segment::Close => Segment::Close,
-            };
-            let stroke = stroke.map(|stroke| Stroke {
-                width: stroke.width * scale,
-                dash: stroke.dash.map(|(dash, gap)| (dash * scale, gap * scale)),
-                ..stroke
-            });
-            Item::Path { segments: segments.iter().map(turn).collect(), fill: *fill, stroke }
-        }
-        Item::Text { x: at_x, y: at_y, anchor, size, weight, ink, text } => Item::Text {
-            x: x(*at_x),
-            y: y(*at_y),
-            anchor: *anchor,
-            size: size * scale,
-            weight: *weight,
-            ink: *ink,
-            text: text.clone(),
-        },
     }
 }

@@ -1,5 +1,7 @@
 //! Reports of invented visits.
 
+mod fleet;
+mod hardship;
 mod visits;
 
 use std::io::Write;
