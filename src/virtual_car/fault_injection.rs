@@ -15,8 +15,9 @@
 
 use super::chance::{Chance, Purpose};
 use super::control_unit::CodeDraw;
-use super::population::{CarParameters, hole, leak_from_share};
+use super::population::CarParameters;
 use super::sensor::Stuck;
+use super::vapor_circuit::leak_area;
 use crate::vehicle::Fault;
 
 /// Severities from which a clear fault and a hard one are drawn.
@@ -86,7 +87,7 @@ fn apply(car: &mut CarParameters, fault: Fault, severity: f64, chance: &mut Chan
         }
         Fault::VaporLeak => {
             car.hole_mm = size(0.25, 3.0, severity);
-            car.circuit.tank_leak = hole(car.hole_mm);
+            car.circuit.tank_leak = leak_area(car.hole_mm);
         }
     }
 }
@@ -98,11 +99,10 @@ fn sound(car: &mut CarParameters, chance: &mut Chance) {
 
 fn set_purge_leak(car: &mut CarParameters, share: f64) {
     car.leak_share = share;
-    car.circuit.purge_leak = leak_from_share(&car.circuit, share);
+    car.circuit.purge_leak = share * car.circuit.purge_area;
 }
 
 /// Replaces the faulty part by a new one from a car of the same kind; the rest stays as it is.
-/// `level` is how full the tank is by then.
 pub(super) fn repair(car: &mut CarParameters) {
     let new = CarParameters::draw(None, None, car.seed.wrapping_add(0x9E37_79B9_7F4A_7C15));
     match car.fault {

@@ -4,7 +4,7 @@ use super::engine::EngineParameters;
 use super::fault_injection;
 use super::fuel_trim::TrimParameters;
 use super::intake::IntakeParameters;
-use super::orifice::{Resistance, mass_flow, round_hole};
+use super::orifice::{Resistance, mass_flow};
 use super::person::Habits;
 use super::purge_control::PurgeParameters;
 use super::sensor::SensorParameters;
@@ -290,14 +290,4 @@ fn draw_habits(chance: &mut Chance, hard: bool) -> Habits {
             word: (0.1, 0.8),
         }
     }
-}
-
-/// Effective area of the hole of a purge valve leak that flows `share` of the full flow, m².
-pub(super) fn leak_from_share(circuit: &CircuitParameters, share: f64) -> f64 {
-    circuit.purge_area * share
-}
-
-/// Effective area of a hole of this size, m².
-pub(super) fn hole(diameter_mm: f64) -> f64 {
-    round_hole(diameter_mm, 0.7)
 }
