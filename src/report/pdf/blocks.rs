@@ -34,7 +34,13 @@ pub(super) fn lay_out(document: &Document, flow: &mut Flow) {
             .blocks
             .iter()
             .take(3)
-            .map(|block| flow.measured(|flow| lay_block(block, flow)))
+            .map(|block| {
+                let height = flow.measured(|flow| lay_block(block, flow));
+                // Rows and points may go on overleaf.
+                let is_long =
+                    matches!(block, Block::Table(_) | Block::List(_) | Block::Weights { .. });
+                if is_long { height.min(90.0) } else { height }
+            })
             .sum();
         flow.ensure((26.0 + first).min(flow.page_content() * 0.45).max(60.0));
         flow.start_section(place + 1, &section.title);
