@@ -36,8 +36,13 @@ pub struct Merged {
 pub(super) fn merge(from: &Connection, into: &Connection, scope: Scope) -> Result<Merged, Refused> {
     let mut merged = Merged::default();
     let mut uids: BTreeSet<String> = BTreeSet::new();
+    let mut found_by: BTreeSet<String> = BTreeSet::new();
     for table in TABLES {
         let added = take_table(from, into, table, scope, &mut uids)?;
+        if matches!(table.name, "customers" | "vehicles") {
+            // These come before all others: no other names are in the set yet.
+            found_by.clone_from(&uids);
+        }
         match table.name {
             "vehicles" => merged.vehicles = added,
             "visits" => merged.visits = added,
@@ -53,7 +58,7 @@ pub(super) fn merge(from: &Connection, into: &Connection, scope: Scope) -> Resul
         project_row(into, row_uid)?;
     }
     merged.unified = unify_vehicles(into)?;
-    index(into, &uids)?;
+    index(into, &found_by)?;
     Ok(merged)
 }
 

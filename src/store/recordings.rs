@@ -280,7 +280,16 @@ impl Window {
 }
 
 /// Takes samples of one signal.
-type Taker<'a> = dyn FnMut(Signal, &[(Instant, f64)]) + 'a;
+pub(super) type Taker<'a> = dyn FnMut(Signal, &[(Instant, f64)]) + 'a;
+
+/// Hands out all samples of a visit, chunk by chunk in the order they were recorded.
+pub(super) fn each_sample(
+    sql: &Connection,
+    visit: VisitId,
+    take: &mut Taker<'_>,
+) -> Result<(), StoreError> {
+    read_samples(sql, visit, Window::ALL, None, take)
+}
 
 /// Hands out the samples of a visit, chunk by chunk in the order they were recorded.
 fn read_samples(
@@ -327,9 +336,13 @@ fn read_samples(
     let mut rows = tails.query([visit])?;
     while let Some(row) = rows.next()? {
         let signals: String = row.get("signals")?;
+        let mut by_signal: BTreeMap<Signal, Vec<(Instant, f64)>> = BTreeMap::new();
         for (signal, at, value) in decode_tail(&signals, &row.get::<_, Vec<u8>>("samples")?)? {
+            by_signal.entry(signal).or_default().push((at, value));
+        }
+        for (signal, samples) in by_signal {
             if wanted.is_none_or(|wanted| wanted == signal) {
-                take(signal, &[(at, value)]);
+                take(signal, &samples);
             }
         }
     }

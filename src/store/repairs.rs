@@ -11,6 +11,7 @@ use super::edits::uid_of;
 use super::fields::Entity;
 use super::judgements::from_json;
 use super::{RepairId, StoreError, VehicleId, VisitId, search};
+use crate::units::{Currency, Money};
 
 /// A price asked from a seller, in the repair's currency.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -57,6 +58,11 @@ impl RepairEntry {
             .map(Some)
             .reduce(|sum, amount| sum?.checked_add(amount?))
             .flatten()
+    }
+
+    /// The same as money; `None` also if the currency is none of ISO 4217.
+    pub fn total_money(&self) -> Option<Money> {
+        Some(Money::new(self.total()?, self.currency.parse::<Currency>().ok()?))
     }
 }
 

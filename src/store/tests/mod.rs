@@ -7,6 +7,7 @@ mod damage;
 mod histories;
 mod merging;
 mod opening;
+mod plain_tables;
 mod released_schemas;
 
 use std::path::PathBuf;
