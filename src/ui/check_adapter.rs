@@ -27,7 +27,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         let Some(session) = to.upgrade() else { return };
         let (done, awaited) = {
             let known = session.known();
-            let awaited = known.progress.as_ref().and_then(|progress| progress.step.awaited());
+            let awaited = known.progress.as_ref().and_then(|progress| by_hand(progress.step));
             (known.ended.is_some(), awaited)
         };
         if done {
@@ -95,9 +95,21 @@ fn show_step(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
     adapter.set_line_two(lines.second.into());
     adapter.set_state(state_line(progress, known).into());
     adapter.set_icon(state_icon(progress));
-    let awaited = progress.step.awaited();
+    let awaited = by_hand(progress.step);
     adapter.set_action(awaited.map_or("", |action| button_words(action, style)).into());
     adapter.set_action_icon(awaited.map_or(StateIcon::None, action_icon));
+}
+
+/// What the person may do by hand in a step: what it waits for, or what ends a wait early.
+fn by_hand(step: Step) -> Option<Action> {
+    step.awaited().or(match step {
+        Step::KeepUnplugged => Some(Action::PurgePlugged),
+        Step::KeepPlugged => Some(Action::PurgeUnplugged),
+        Step::SettleAtIdle => Some(Action::ThrottleOpened),
+        Step::KeepCapOff => Some(Action::CapClosed),
+        Step::HoldSealed => Some(Action::VentOpened),
+        _ => None,
+    })
 }
 
 /// What the program noticed, and how long to wait.

@@ -4,16 +4,24 @@
 //! Never: talks to a car, a file or the database.
 
 mod check_adapter;
+mod closing_adapter;
 mod connect_adapter;
 mod dates;
 mod live_adapter;
+mod more_adapter;
 mod next_action;
 mod plot_model;
+mod proof_adapter;
+mod repair_adapter;
+mod report_adapter;
 mod session;
+mod settings_adapter;
 pub mod strip;
+mod vehicle_adapter;
 mod vehicles_adapter;
 mod verdict_adapter;
 mod visit_adapter;
+mod visit_car;
 mod visit_foot;
 mod window;
 mod worker_bridge;

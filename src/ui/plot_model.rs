@@ -21,6 +21,8 @@ pub(super) struct LiveStrip<'a> {
     pub(super) from: Instant,
     /// The present; `None` shows the recording's end without a now-line.
     pub(super) now: Option<Instant>,
+    /// Shows exactly up to here, still; else the strip follows the present.
+    pub(super) until: Option<Instant>,
     /// Seconds in view.
     pub(super) seconds: f64,
     /// Bands known.
@@ -36,7 +38,12 @@ pub(super) struct LiveStrip<'a> {
 impl LiveStrip<'_> {
     /// The description of the strip.
     pub(super) fn spec(&self) -> Spec {
-        let end = self.now.or(self.recording.span().map(|(_, last)| last)).unwrap_or(self.from);
+        let end = self
+            .until
+            .map(|_| self.from)
+            .or(self.now)
+            .or(self.recording.span().map(|(_, last)| last))
+            .unwrap_or(self.from);
         let passed = end.seconds_since(self.from).max(0.0);
         let first = (passed - self.seconds * NOW_AT).max(0.0);
         let window = (self.from.seconds() + first, self.from.seconds() + first + self.seconds);

@@ -7,7 +7,9 @@ use slint::{ComponentHandle, Weak};
 
 use super::markup::{AppWindow, Navigation, Page, StripPlace, Tokens};
 use super::{
-    check_adapter, connect_adapter, live_adapter, vehicles_adapter, verdict_adapter, visit_adapter,
+    check_adapter, closing_adapter, connect_adapter, live_adapter, more_adapter, proof_adapter,
+    repair_adapter, report_adapter, settings_adapter, vehicle_adapter, vehicles_adapter,
+    verdict_adapter, visit_adapter,
 };
 use crate::checks::{Progress, Rails};
 use crate::diagnosis::Hypothesis;
@@ -24,7 +26,6 @@ use crate::wording::Style;
 pub(super) struct Known {
     pub(super) style: Style,
     pub(super) currency: String,
-    pub(super) labour_rate: String,
     pub(super) vehicles: Option<Vec<VehicleRow>>,
     pub(super) vehicle: Option<VehiclePage>,
     pub(super) card: Option<VisitCard>,
@@ -66,6 +67,13 @@ impl Session {
         check_adapter::connect(window, &session);
         verdict_adapter::connect(window, &session);
         live_adapter::connect(window, &session);
+        vehicle_adapter::connect(window, &session);
+        repair_adapter::connect(window, &session);
+        proof_adapter::connect(window, &session);
+        closing_adapter::connect(window, &session);
+        more_adapter::connect(window, &session);
+        report_adapter::connect(window, &session);
+        settings_adapter::connect(window, &session);
         session
     }
 
@@ -104,6 +112,7 @@ impl Session {
             }
             Event::Vehicle(page) => {
                 self.known_mut().vehicle = Some(page);
+                vehicle_adapter::show(&window, &self.known());
             }
             Event::Visit(card) => self.handle_card(&window, *card),
             Event::Recording(recording) => {
@@ -151,7 +160,9 @@ impl Session {
                 self.known_mut().leading = Some((hypothesis, probability));
                 check_adapter::show(&window, &self.known());
             }
-            Event::Settings(_) | Event::ReportWritten(_) | Event::Working(..) => {}
+            Event::Settings(settings) => settings_adapter::restore(&window, self, &settings),
+            Event::ReportWritten(path) => report_adapter::show_written(&window, &path),
+            Event::Working(..) => {}
             Event::Failed(sentence) => vehicles_adapter::show_notice(&window, &sentence),
         }
     }
@@ -167,8 +178,10 @@ impl Session {
             known.now = Instant::ZERO;
         }
         self.known_mut().card = Some(card);
-        visit_adapter::show(window, &self.known());
-        verdict_adapter::show(window, &self.known());
+        if another {
+            repair_adapter::clear(window);
+        }
+        show_card(window, &self.known());
         if another {
             self.go(Page::Visit);
         }
@@ -196,6 +209,7 @@ impl Session {
         connect_adapter::show(window, &self.known());
         live_adapter::show(window, &self.known());
         visit_adapter::show(window, &self.known());
+        closing_adapter::show(window, &self.known());
         if linked && connecting {
             window.global::<Navigation>().invoke_go(Page::Visit);
         }
@@ -218,10 +232,10 @@ impl Session {
         let Some(window) = self.window() else { return };
         let known = self.known();
         vehicles_adapter::show(&window, &known);
-        visit_adapter::show(&window, &known);
+        vehicle_adapter::show(&window, &known);
         connect_adapter::show(&window, &known);
         check_adapter::show(&window, &known);
-        verdict_adapter::show(&window, &known);
+        show_card(&window, &known);
         live_adapter::show(&window, &known);
     }
 
@@ -231,8 +245,24 @@ impl Session {
         let before = self.known_mut().sizes.insert(place as u8, size);
         if before != Some(size) && width > 8.0 && height > 8.0 {
             self.refresh();
+            if place == StripPlace::Proof {
+                if let Some(window) = self.window() {
+                    proof_adapter::show(&window, &self.known());
+                }
+            }
         }
     }
+}
+
+/// Shows every page that is drawn from the job card.
+fn show_card(window: &AppWindow, known: &Known) {
+    visit_adapter::show(window, known);
+    verdict_adapter::show(window, known);
+    repair_adapter::show(window, known);
+    proof_adapter::show(window, known);
+    closing_adapter::show(window, known);
+    more_adapter::show(window, known);
+    report_adapter::show(window, known);
 }
 
 /// Whether the tablet's layout is in use.

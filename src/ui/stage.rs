@@ -1,9 +1,11 @@
+//! A window without a worker, fed by hand.
+
 use std::rc::Rc;
 use std::sync::mpsc::{Receiver, channel};
 
 use slint::ComponentHandle;
 
-use super::markup::{AppWindow, Navigation, Page, Tokens};
+use super::markup::{AppWindow, Page, Tokens};
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
 use crate::jobs::{Command, Event};

@@ -3,9 +3,7 @@ use std::rc::Rc;
 use slint::{ComponentHandle, Image, ModelRc, VecModel};
 
 use super::live_adapter::look;
-use super::markup::{
-    AmountItem, AppWindow, EvidenceItem, Mark, Navigation, Page, Tone, VerdictAdapter,
-};
+use super::markup::{AmountItem, AppWindow, EvidenceItem, Mark, Navigation, Page, VerdictAdapter};
 use super::next_action::{NextAction, next_action};
 use super::plot_model::LiveStrip;
 use super::session::{Known, Session};
@@ -75,25 +73,11 @@ fn show_head(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
     adapter.set_mark(mark);
     adapter.set_tone(tone);
     adapter.set_stamp(verdict_outcome_word(verdict.outcome, language).into());
-    let (sentence, detail) = match (verdict.outcome, verdict.fault) {
-        (VerdictOutcome::FaultFound, Some(fault)) => {
-            (format!("{}.", fault_clause(fault, language)), leak_words(card, style))
-        }
-        (VerdictOutcome::NoFaultFound, _) => (
-            style
-                .of(
-                    "No fault was found in the vapour system.",
-                    "Im Tankentlüftungssystem wurde kein Fehler gefunden.",
-                )
-                .to_owned(),
-            String::new(),
-        ),
-        _ => (
-            style
-                .of("The parts cannot be told apart yet.", "Noch lässt sich kein Teil benennen.")
-                .to_owned(),
-            card.verdict_sentence.clone(),
-        ),
+    let sentence = sentence_of(card, style);
+    let detail = match verdict.outcome {
+        VerdictOutcome::FaultFound => leak_words(card, style),
+        VerdictOutcome::NoFaultFound => String::new(),
+        VerdictOutcome::Inconclusive => card.verdict_sentence.clone(),
     };
     adapter.set_sentence(sentence.into());
     adapter.set_detail(detail.into());
@@ -131,6 +115,25 @@ fn show_head(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
         })
         .collect();
     adapter.set_others(ModelRc::new(VecModel::from(lines)));
+}
+
+/// The verdict as a heading: one sentence, without its certainty.
+pub(super) fn sentence_of(card: &VisitCard, style: &Style) -> String {
+    let verdict = card.verdict.as_ref();
+    match verdict.map(|verdict| (verdict.outcome, verdict.fault)) {
+        Some((VerdictOutcome::FaultFound, Some(fault))) => {
+            format!("{}.", fault_clause(fault, style.language))
+        }
+        Some((VerdictOutcome::NoFaultFound, _)) => style
+            .of(
+                "No fault was found in the vapour system.",
+                "Im Tankentlüftungssystem wurde kein Fehler gefunden.",
+            )
+            .to_owned(),
+        _ => style
+            .of("The parts cannot be told apart yet.", "Noch lässt sich kein Teil benennen.")
+            .to_owned(),
+    }
 }
 
 /// One decimal near the ends, where whole per cents would hide what matters.
@@ -286,7 +289,7 @@ fn show_evidence(window: &AppWindow, verdict: &Verdict, card: &VisitCard, known:
             EvidenceItem {
                 mark,
                 title: title.into(),
-                sentence: format!("{}.", weight_source(weight, style)).into(),
+                sentence: sentence(weight, card, style).into(),
                 odds: factor(weight.factor, under, style.language).into(),
                 has_strip: strip.is_some(),
                 strip: strip.unwrap_or_default(),
@@ -321,6 +324,19 @@ fn source(weight: &Weight, card: &VisitCard, style: &Style) -> (Mark, String, Op
     }
 }
 
+/// What was seen, beyond the title of the line.
+fn sentence(weight: &Weight, card: &VisitCard, style: &Style) -> String {
+    match &weight.source {
+        Source::Code(code) => {
+            let lines = card.car.iter().flat_map(|car| &car.codes);
+            let meaning = lines.filter(|line| line.code == *code).map(|line| line.meaning.clone());
+            meaning.map(|meaning| format!("{}.", meaning.trim_end_matches('.'))).collect()
+        }
+        Source::Observation(_) => style.of("Seen by you.", "Von Ihnen gesehen.").to_owned(),
+        _ => format!("{}.", weight_source(weight, style)),
+    }
+}
+
 fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known) -> Option<Image> {
     let result = card.results.iter().find(|result| result.check == check)?;
     let (from, until) = result.window;
@@ -333,6 +349,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
         recording: &known.recording,
         from,
         now: None,
+        until: Some(until),
         seconds,
         rails,
         beside: None,

@@ -1,4 +1,3 @@
-use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender};
 
 use slint::ComponentHandle;

@@ -115,6 +115,7 @@ fn car() -> CarReport {
             pending: false,
             permanent: true,
         }],
+        codes_at_first: None,
         freeze_frame: [("", "812 rpm"), ("", "88 °C"), ("fuel", "71 %"), ("manifold", "31 kPa")]
             .map(|(name, value)| (name.to_owned(), value.to_owned()))
             .to_vec(),

@@ -1,7 +1,7 @@
 use super::raster::{Canvas, Dash};
 use super::scale::{decimals, fine_step, nice_step, ticks};
 use super::spec::{Extent, Lane, Look, Spec, TraceKind, WordSize, WordTone};
-use super::words;
+use super::{judged, words};
 
 /// A drawn strip with the words to lay over it.
 #[derive(Debug)]
@@ -81,9 +81,11 @@ pub fn draw(spec: &Spec, look: &Look, width: f64, height: f64, scale: f64) -> Fr
         draw_edge_dots(&mut canvas, spec, look, &place, &scale_lines, &mut words);
         words::events(&mut canvas, spec, look, &place, &mut words);
     }
+    canvas.keep_between(place.top, if spec.open_foot { height } else { place.foot });
     for (index, lane) in spec.lanes.iter().enumerate() {
         draw_traces(&mut canvas, look, &place, (index, lane), spec.peek);
     }
+    canvas.keep_between(0.0, height);
     words::over_traces(&mut canvas, spec, look, &place, &mut words);
     Frame { picture: canvas.into_buffer(), words }
 }
@@ -236,12 +238,12 @@ fn draw_edge_dots(
     spec: &Spec,
     look: &Look,
     place: &Place,
-    (step, _): &(f64, f64),
+    (step, fine): &(f64, f64),
     words: &mut Vec<Word>,
 ) {
     let Some((left, _)) = place.lanes.first() else { return };
     let x = left - 8.0;
-    let small = if *step > 10.0 { step / 10.0 } else { (step / 10.0).max(1.0) };
+    let small = fine.max(1.0);
     for time in ticks(place.seconds.0, place.seconds.1, small) {
         canvas.disc(x, place.y(time), 1.2, look.rail);
     }
@@ -324,84 +326,9 @@ fn draw_traces(
                     canvas.trace(&points, 2.0, look.ink_soft);
                 }
                 TraceKind::Judged => {
-                    draw_judged(canvas, look, place, (index, lane), &points, width)
+                    judged::draw(canvas, look, place, (index, lane), &points, width)
                 }
             }
         }
     }
-}
-
-/// Ink between the rails and where there are none; red and hatched outside them.
-fn draw_judged(
-    canvas: &mut Canvas,
-    look: &Look,
-    place: &Place,
-    (index, lane): (usize, &Lane),
-    points: &[(f64, f64)],
-    width: f64,
-) {
-    canvas.trace(points, width, look.ink);
-    let scale = canvas.rows_per_pixel();
-    for rail in &lane.rails {
-        let low = place.x(index, lane, rail.low);
-        let high = place.x(index, lane, rail.high);
-        let (from, until) = (place.y(rail.from), place.y(rail.until));
-        let mut rows = Vec::new();
-        for (row, least, greatest) in canvas.rows(points) {
-            let y = (row as f64 + 0.5) / scale;
-            if y < from || y > until {
-                continue;
-            }
-            if greatest < low {
-                rows.push((row as f64, greatest, low));
-            } else if least > high {
-                rows.push((row as f64, high, least));
-            }
-        }
-        canvas.hatch(&rows, 1.6, 6.0, look.fail);
-        for run in outside(points, (low, high), (from, until)) {
-            canvas.trace(&run, width + 0.25, look.fail);
-        }
-    }
-}
-
-/// The parts of a line that lie outside the rails while they hold, cut where it crosses them.
-fn outside(
-    points: &[(f64, f64)],
-    (low, high): (f64, f64),
-    (from, until): (f64, f64),
-) -> Vec<Vec<(f64, f64)>> {
-    let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
-    let mut run: Vec<(f64, f64)> = Vec::new();
-    let side = |x: f64| if x < low { -1 } else { i32::from(x > high) };
-    for pair in points.windows(2) {
-        let (a, b) = (pair[0], pair[1]);
-        if b.1 < from || a.1 > until {
-            continue;
-        }
-        let rail = if side(a.0) + side(b.0) < 0 { low } else { high };
-        let part = if (b.0 - a.0).abs() > 1e-9 { (rail - a.0) / (b.0 - a.0) } else { 0.0 };
-        let cut = (rail, a.1 + (b.1 - a.1) * part.clamp(0.0, 1.0));
-        match (side(a.0), side(b.0)) {
-            (0, 0) => {}
-            (0, _) => run = vec![cut, b],
-            (_, 0) => {
-                if run.is_empty() {
-                    run.push(a)
-                }
-                run.push(cut);
-                runs.push(std::mem::take(&mut run));
-            }
-            _ => {
-                if run.is_empty() {
-                    run.push(a)
-                }
-                run.push(b);
-            }
-        }
-    }
-    if run.len() > 1 {
-        runs.push(run);
-    }
-    runs
 }

@@ -20,6 +20,8 @@ pub struct Canvas {
     /// How much of each pixel the stroke in hand covers; kept at zero between strokes.
     cover: Vec<u8>,
     scale: f64,
+    /// First and last (excluded) row that strokes and areas may touch.
+    rows: (usize, usize),
 }
 
 impl Canvas {
@@ -30,7 +32,7 @@ impl Canvas {
         let mut buffer = SharedPixelBuffer::new(across, down);
         buffer.make_mut_slice().fill(ground);
         let cover = vec![0; across as usize * down as usize];
-        Self { buffer, cover, scale }
+        Self { buffer, cover, scale, rows: (0, down as usize) }
     }
 
     /// The finished picture.
@@ -41,6 +43,12 @@ impl Canvas {
     /// Device rows to a logical pixel.
     pub fn rows_per_pixel(&self) -> f64 {
         self.scale
+    }
+
+    /// Keeps strokes, areas and hatching between these two heights.
+    pub fn keep_between(&mut self, top: f64, foot: f64) {
+        let row = |y: f64| (y * self.scale).round().clamp(0.0, self.down() as f64) as usize;
+        self.rows = (row(top), row(foot));
     }
 
     fn across(&self) -> usize {
@@ -160,14 +168,14 @@ impl Canvas {
     /// Device rows that a trace crosses, with its least and greatest x there.
     pub fn rows(&self, points: &[(f64, f64)]) -> Vec<(usize, f64, f64)> {
         let mut rows: Vec<(usize, f64, f64)> = Vec::new();
-        let down = self.down();
+        let (highest, down) = self.rows;
         for pair in points.windows(2) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
             let (top, bottom) = (y0 * self.scale, y1 * self.scale);
-            if bottom < 0.0 || top > down as f64 {
+            if bottom < highest as f64 || top >= down as f64 {
                 continue;
             }
-            let first = top.max(0.0) as usize;
+            let first = (top.max(0.0) as usize).max(highest);
             let last = (bottom.max(0.0) as usize).min(down.saturating_sub(1));
             for row in first..=last {
                 let at = |y: f64| {
@@ -245,10 +253,10 @@ impl Canvas {
         radius: f64,
         touched: &mut (usize, usize),
     ) {
-        let (across, down) = (self.across(), self.down());
+        let across = self.across();
         let reach = radius + 1.0;
-        let top = (from.1.min(to.1) - reach).floor().max(0.0) as usize;
-        let bottom = ((from.1.max(to.1) + reach).ceil().max(0.0) as usize).min(down);
+        let top = ((from.1.min(to.1) - reach).floor().max(0.0) as usize).max(self.rows.0);
+        let bottom = ((from.1.max(to.1) + reach).ceil().max(0.0) as usize).min(self.rows.1);
         if top >= bottom {
             return;
         }

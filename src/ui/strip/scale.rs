@@ -10,7 +10,7 @@ pub fn nice_step(per_unit: f64, room: f64) -> f64 {
 }
 
 /// The step of the fine lines between two labelled ones, about ten pixels apart.
-pub fn fine_step(step: f64, per_unit: f64) -> f64 {
+pub(super) fn fine_step(step: f64, per_unit: f64) -> f64 {
     [10.0, 5.0, 4.0, 2.0]
         .into_iter()
         .map(|parts| step / parts)
@@ -29,6 +29,6 @@ pub fn ticks(low: f64, high: f64, step: f64) -> Vec<f64> {
 }
 
 /// Decimals that a multiple of `step` needs.
-pub fn decimals(step: f64) -> usize {
+pub(super) fn decimals(step: f64) -> usize {
     if step >= 1.0 { 0 } else { (-step.log10()).ceil().clamp(0.0, 6.0) as usize }
 }

@@ -162,7 +162,7 @@ fn side(
     let rail = lane
         .rails
         .iter()
-        .find(|rail| rail.from <= event.at && event.at <= rail.until)
+        .find(|rail| rail.from - reach <= event.at && event.at <= rail.until + reach)
         .map(|rail| (place.x(index, lane, rail.low), place.x(index, lane, rail.high)));
     let wide = about_width(&event.words, 14.0 * spec.text_scale) + 16.0;
     let end = rail.map_or(right, |(low, _)| if low - left > wide { low } else { right });

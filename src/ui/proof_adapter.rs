@@ -1,0 +1,227 @@
+use std::rc::Rc;
+
+use slint::{ComponentHandle, ModelRc, VecModel};
+
+use super::live_adapter::render;
+use super::markup::{
+    AppWindow, LiveAdapter, Mark, Page, ProofAdapter, ProofLine, StripPlace, StripView,
+};
+use super::plot_model::{lane_name, span};
+use super::session::{Known, Session};
+use super::strip::{Extent, Lane, RailSpan, Spec, Total, TotalMark, Trace, TraceKind};
+use super::visit_adapter::check_look;
+use crate::evidence::{Measure, Outcome};
+use crate::jobs::ProofReport;
+use crate::units::Estimate;
+use crate::vehicle::Signal;
+use crate::wording::{
+    Language, Style, check_title, measure_name, measure_unit, measure_value_in, number, reason,
+};
+
+/// Connects the page's callbacks.
+pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
+    let to = Rc::downgrade(session);
+    window.global::<ProofAdapter>().on_acted(move || {
+        let Some(session) = to.upgrade() else { return };
+        let proven = {
+            let known = session.known();
+            known.card.as_ref().is_some_and(|card| card.proof.is_some())
+        };
+        if proven {
+            session.go(Page::Codes);
+        } else {
+            super::visit_adapter::act(&session, super::next_action::NextAction::Prove);
+        }
+    });
+}
+
+/// Shows the proof, or how to get one.
+pub(super) fn show(window: &AppWindow, known: &Known) {
+    let Some(card) = &known.card else { return };
+    let (adapter, style) = (window.global::<ProofAdapter>(), &known.style);
+    let note = match style.language {
+        Language::English => format!("{}, visit {}", card.vehicle.name, card.number),
+        Language::German => format!("{}, Besuch {}", card.vehicle.name, card.number),
+    };
+    adapter.set_note(note.into());
+    adapter.set_virtual_car(card.vehicle.is_virtual);
+    adapter.set_has_strip(card.proof.as_ref().is_some_and(|p| !p.after.is_empty()));
+    let Some(proof) = &card.proof else {
+        adapter.set_mark(Mark::Expected);
+        adapter.set_stamp(style.of("Not proven yet", "Noch nicht nachgewiesen").into());
+        adapter.set_sentence(
+            style
+                .of("Make the same checks again.", "Dieselben Prüfungen noch einmal machen.")
+                .into(),
+        );
+        adapter.set_lines(ModelRc::default());
+        adapter.set_action(style.of("Prove the repair", "Reparatur nachweisen").into());
+        return;
+    };
+    let (mark, tone) = check_look(proof.result.outcome);
+    adapter.set_mark(mark);
+    adapter.set_tone(tone);
+    adapter.set_stamp(
+        match proof.result.outcome {
+            Outcome::Pass => style.of("Repair proven", "Reparatur nachgewiesen"),
+            Outcome::Fail => style.of("Not repaired", "Nicht behoben"),
+            Outcome::Inconclusive => style.of("Not proven yet", "Noch nicht nachgewiesen"),
+        }
+        .into(),
+    );
+    adapter.set_sentence(proof.sentence.as_str().into());
+    let words = reason(&proof.result, style);
+    adapter.set_detail(if words == proof.sentence { String::new() } else { words }.into());
+    let lines: Vec<ProofLine> = lines(proof, known);
+    adapter.set_lines(ModelRc::new(VecModel::from(lines)));
+    show_certainty(&adapter, proof, style);
+    show_next(&adapter, known, style);
+    if let Some(view) = strip(window, proof, known) {
+        window.global::<LiveAdapter>().set_proof_strip(view);
+    }
+}
+
+fn show_certainty(adapter: &ProofAdapter<'_>, proof: &ProofReport, style: &Style) {
+    // The proof is an equivalence test at 95 %: passed or failed it is at least that sure.
+    let decided = proof.result.outcome != Outcome::Inconclusive;
+    adapter.set_certainty(if decided { 0.95 } else { 0.5 });
+    adapter.set_decided(decided);
+    let words = if decided {
+        style.of("Sure: at least 95 %", "Sicher: mindestens 95 %")
+    } else {
+        style.of("Not sure yet", "Noch nicht sicher")
+    };
+    adapter.set_certainty_words(words.into());
+    let limit = crate::wording::pressure_value(proof.limit_pa, style);
+    let left = style.of("that less than {} is left", "dass weniger als {} bleibt");
+    adapter.set_certainty_note(left.replace("{}", &limit).into());
+}
+
+fn show_next(adapter: &ProofAdapter<'_>, known: &Known, style: &Style) {
+    let card = known.card.as_ref();
+    let codes: Vec<&str> = card
+        .and_then(|card| card.car.as_ref())
+        .map(|car| car.codes.iter().map(|line| line.code.as_str()).collect())
+        .unwrap_or_default();
+    adapter.set_next_title(style.of("Next: clear codes", "Als Nächstes: Codes löschen").into());
+    let words = style
+        .of(
+            "Erases {} and resets readiness. An inspection then has to wait for the monitors; a permanent code stays until they pass.",
+            "Löscht {} und setzt die Bereitschaft zurück. Eine Untersuchung muss dann auf die Überwachungen warten; ein permanenter Code bleibt, bis sie bestehen.",
+        )
+        .replace("{}", &if codes.is_empty() { style.of("the codes", "die Codes").to_owned() } else { codes.join(", ") });
+    adapter.set_next_words(words.into());
+    adapter.set_action(style.of("Clear codes …", "Codes löschen …").into());
+}
+
+/// The numbers of the proof; where an earlier check of this visit gave the same one, it is before.
+fn lines(proof: &ProofReport, known: &Known) -> Vec<ProofLine> {
+    let style = &known.style;
+    let results = known.card.as_ref().map(|card| card.results.as_slice()).unwrap_or_default();
+    let line = |measure: &Measure| {
+        let before = results
+            .iter()
+            .filter(|result| result.check != proof.result.check)
+            .find_map(|result| result.measure(measure.name));
+        let unit = measure_unit(measure.name, style);
+        let shown = |estimate: Estimate| {
+            let estimate = measure_value_in(measure.name, &estimate, style);
+            let decimals = usize::from(estimate.value.abs() < 10.0 && unit != "Pa") * 2;
+            let unit = if unit == "Pa" { String::new() } else { format!(" {unit}") };
+            let value = number(estimate.value, decimals, style.language);
+            (format!("{value}{unit}"), number(estimate.half_width(), decimals, style.language))
+        };
+        let (after, half) = shown(measure.estimate);
+        let still = unit == "Pa" && before.is_some();
+        ProofLine {
+            name: measure_name(measure.name, style.language).into(),
+            before: before.map_or_else(|| "–".to_owned(), |estimate| shown(estimate).0).into(),
+            after: if half == "0" { after } else { format!("{after} ±{half}") }.into(),
+            limit: if still {
+                format!("±{}", number(proof.limit_pa, 0, style.language))
+            } else {
+                String::new()
+            }
+            .into(),
+            mark: if still && measure.estimate.value.abs() <= proof.limit_pa {
+                Mark::Pass
+            } else if still {
+                Mark::Fail
+            } else {
+                Mark::None
+            },
+        }
+    };
+    proof.result.measures.iter().map(line).collect()
+}
+
+/// Before and after in one strip.
+fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<StripView> {
+    let size = *known.sizes.get(&(StripPlace::Proof as u8))?;
+    let style = &known.style;
+    window.global::<ProofAdapter>().set_strip_title(
+        check_title(crate::evidence::Check::ThrottleFollow, style.language).into(),
+    );
+    let factor = 1.0 / style.pressure.pascal();
+    let scaled =
+        |points: &[(f64, f64)]| points.iter().map(|(t, v)| (*t, v * factor)).collect::<Vec<_>>();
+    let (before, after) = (scaled(&proof.before), scaled(&proof.after));
+    let all = before.iter().chain(&after);
+    let times = all.clone().map(|(time, _)| *time);
+    let (first, last) = times.fold((f64::MAX, f64::MIN), |(a, b), t| (a.min(t), b.max(t)));
+    if !(last > first) {
+        return None;
+    }
+    let limit = proof.limit_pa * factor;
+    let (low, high) = span(all.map(|(_, value)| *value).chain([-limit, limit]), factor);
+    let trace = |kind, points: Vec<(f64, f64)>, name: &str| Trace {
+        kind,
+        pieces: vec![points],
+        name: name.to_owned(),
+    };
+    let mark = |estimate: &[(f64, f64)], fails: bool| {
+        let mut values: Vec<f64> = estimate.iter().map(|(_, value)| *value).collect();
+        values.sort_by(f64::total_cmp);
+        let at = |share: f64| {
+            let index = (values.len().saturating_sub(1) as f64 * share).round() as usize;
+            values.get(index).copied().unwrap_or_default()
+        };
+        TotalMark {
+            low: at(0.25),
+            value: at(0.5),
+            high: at(0.75),
+            words: number(at(0.5), usize::from(factor < 1.0) * 2, style.language),
+            fails,
+        }
+    };
+    let marks = [(&before, true), (&after, false)];
+    let marks = marks.into_iter().filter(|(points, _)| !points.is_empty());
+    let spec = Spec {
+        seconds: (first, last),
+        total: Some(Total {
+            words: (
+                style.of("Half of the", "Die Hälfte").to_owned(),
+                style.of("readings", "der Werte").to_owned(),
+            ),
+            marks: marks.map(|(points, fails)| mark(points, fails)).collect(),
+            zero: None,
+        }),
+        lanes: vec![Lane {
+            name: lane_name(Signal::TankPressure, style),
+            extent: Extent::Rest,
+            low,
+            high,
+            traces: vec![
+                trace(TraceKind::Before, before.clone(), style.of("Before", "Vorher")),
+                trace(TraceKind::Plain, after.clone(), style.of("After", "Nachher")),
+            ],
+            rails: vec![RailSpan { from: first, until: f64::INFINITY, low: -limit, high: limit }],
+            landing: Vec::new(),
+            landing_words: String::new(),
+            dimension: None,
+        }],
+        decimal_comma: style.language == Language::German,
+        ..Spec::default()
+    };
+    Some(render(window, &spec, size, known))
+}

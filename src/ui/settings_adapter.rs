@@ -1,0 +1,125 @@
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use slint::ComponentHandle;
+
+use super::markup::{AppWindow, LiveAdapter, SettingsAdapter, Tokens};
+use super::session::Session;
+use crate::jobs::Command;
+use crate::wording::{Language, PressureUnit, Style};
+
+/// Sizes of words that can be chosen.
+const TEXT_SIZES: [f32; 4] = [1.0, 1.1, 1.2, 1.4];
+
+const PRESSURE: &str = "ui_pressure";
+const LANGUAGE: &str = "ui_language";
+const APPEARANCE: &str = "ui_appearance";
+const TEXT_SIZE: &str = "ui_text_size";
+const SOUND: &str = "ui_sound";
+const STILL: &str = "ui_still";
+const CURRENCY: &str = "ui_currency";
+const LABOUR_RATE: &str = "ui_labour_rate";
+
+/// Connects the page's callbacks.
+pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
+    let adapter = window.global::<SettingsAdapter>();
+    adapter.set_version(env!("CARGO_PKG_VERSION").into());
+    adapter.set_currency(session.known().currency.as_str().into());
+    let to = Rc::downgrade(session);
+    adapter.on_changed_setting(move || {
+        let Some(session) = to.upgrade() else { return };
+        let Some(window) = session.window() else { return };
+        apply(&window, &session);
+        for (name, value) in kept(&window) {
+            session.send(Command::SaveSetting { name: name.to_owned(), value });
+        }
+    });
+    let to = Rc::downgrade(session);
+    window.global::<LiveAdapter>().on_sound_switched(move |on| {
+        let Some(session) = to.upgrade() else { return };
+        if let Some(window) = session.window() {
+            window.global::<SettingsAdapter>().set_sound(on);
+        }
+        session.send(Command::SaveSetting { name: SOUND.to_owned(), value: on.to_string() });
+    });
+}
+
+fn kept(window: &AppWindow) -> [(&'static str, String); 8] {
+    let adapter = window.global::<SettingsAdapter>();
+    [
+        (PRESSURE, adapter.get_pressure().to_string()),
+        (LANGUAGE, adapter.get_language().to_string()),
+        (APPEARANCE, adapter.get_appearance().to_string()),
+        (TEXT_SIZE, adapter.get_text_size().to_string()),
+        (SOUND, adapter.get_sound().to_string()),
+        (STILL, adapter.get_still().to_string()),
+        (CURRENCY, adapter.get_currency().to_string()),
+        (LABOUR_RATE, adapter.get_labour_rate().to_string()),
+    ]
+}
+
+/// Takes over the settings kept from before; what is missing or odd stays as it is.
+pub(super) fn restore(window: &AppWindow, session: &Session, settings: &BTreeMap<String, String>) {
+    let adapter = window.global::<SettingsAdapter>();
+    let place = |name: &str, count: usize| {
+        let value: usize = settings.get(name)?.parse().ok()?;
+        i32::try_from(value).ok().filter(|_| value < count)
+    };
+    let flag = |name: &str| settings.get(name).and_then(|text| text.parse::<bool>().ok());
+    if let Some(value) = place(PRESSURE, PressureUnit::ALL.len()) {
+        adapter.set_pressure(value);
+    }
+    if let Some(value) = place(LANGUAGE, Language::ALL.len()) {
+        adapter.set_language(value);
+    }
+    if let Some(value) = place(APPEARANCE, 3) {
+        adapter.set_appearance(value);
+    }
+    if let Some(value) = place(TEXT_SIZE, TEXT_SIZES.len()) {
+        adapter.set_text_size(value);
+    }
+    if let Some(value) = flag(SOUND) {
+        adapter.set_sound(value);
+        window.global::<LiveAdapter>().set_sound(value);
+    }
+    if let Some(value) = flag(STILL) {
+        adapter.set_still(value);
+    }
+    if let Some(value) = settings.get(CURRENCY) {
+        adapter.set_currency(value.as_str().into());
+    }
+    if let Some(value) = settings.get(LABOUR_RATE) {
+        adapter.set_labour_rate(value.as_str().into());
+    }
+    apply(window, session);
+}
+
+/// Puts the settings of the page into effect.
+pub(super) fn apply(window: &AppWindow, session: &Session) {
+    let (adapter, tokens) = (window.global::<SettingsAdapter>(), window.global::<Tokens>());
+    tokens.set_night(match adapter.get_appearance() {
+        1 => false,
+        2 => true,
+        _ => window.get_system_night(),
+    });
+    let size = usize::try_from(adapter.get_text_size()).unwrap_or(0);
+    tokens.set_text_scale(TEXT_SIZES.get(size).copied().unwrap_or(1.0));
+    tokens.set_still(adapter.get_still());
+    let choice = |value: i32| usize::try_from(value).unwrap_or(0);
+    let language = Language::ALL.get(choice(adapter.get_language())).copied().unwrap_or_default();
+    let pressure = PressureUnit::ALL.get(choice(adapter.get_pressure())).copied();
+    {
+        let mut known = session.known_mut();
+        known.style = Style { language, pressure: pressure.unwrap_or_default() };
+        known.currency = adapter.get_currency().trim().to_uppercase();
+    }
+    select_translation(language);
+    session.show_all();
+}
+
+/// The fixed labels follow the sentences. English is in the markup itself, so that only another
+/// language can be missing; then the labels stay English.
+fn select_translation(language: Language) {
+    let tag = if language == Language::English { "" } else { language.tag() };
+    let _ = slint::select_bundled_translation(tag);
+}
