@@ -11,7 +11,8 @@ fn main() {
 #[cfg(feature = "ui")]
 fn window() {
     println!("cargo:rerun-if-env-changed=STILLTANK_UI_DEBUG");
-    println!("cargo:rerun-if-changed=ui/lang");
+    // The whole folder, so that markup which did not compile is looked at again when it changes.
+    println!("cargo:rerun-if-changed=ui");
     let asked = std::env::var_os("STILLTANK_UI_DEBUG").is_some();
     let debug_build = std::env::var("PROFILE").is_ok_and(|profile| profile == "debug");
     let configuration = slint_build::CompilerConfiguration::new()

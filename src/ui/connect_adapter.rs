@@ -169,18 +169,30 @@ fn steps(known: &Known, style: &Style) -> Vec<StepItem> {
         let done = place < reached;
         let (text, help) = match step {
             SetupStep::Opening => (
-                if done { style.of("Adapter joined", "Adapter verbunden") } else { style.of("Joining the adapter", "Adapter wird verbunden") },
+                if done {
+                    style.of("Adapter joined", "Adapter verbunden")
+                } else {
+                    style.of("Joining the adapter", "Adapter wird verbunden")
+                },
                 "",
             ),
             SetupStep::WakingAdapter => (
-                if done { style.of("Adapter answers", "Adapter antwortet") } else { style.of("Waking the adapter", "Adapter wird geweckt") },
+                if done {
+                    style.of("Adapter answers", "Adapter antwortet")
+                } else {
+                    style.of("Waking the adapter", "Adapter wird geweckt")
+                },
                 "",
             ),
             SetupStep::FindingProtocol => (
-                if done { style.of("The car answers", "Das Auto antwortet") } else { style.of("Waiting for the car", "Warten auf das Auto") },
+                if done {
+                    style.of("The car answers", "Das Auto antwortet")
+                } else {
+                    style.of("Waiting for the car", "Warten auf das Auto")
+                },
                 style.of(
-                    "The first time can take half a minute. Nothing? Turn the key off and on.",
-                    "Das erste Mal kann eine halbe Minute dauern. Nichts? Zündung aus und wieder ein.",
+                    "Nothing after 30 s? Key off and on.",
+                    "Nach 30 s nichts? Zündung aus und ein.",
                 ),
             ),
             SetupStep::AskingSignals => {

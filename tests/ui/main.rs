@@ -1,4 +1,7 @@
 //! The window without a display: real pixels, real queries, mocked time.
-#![cfg(feature = "ui")]
 
+mod contrast;
+mod controls;
+mod live;
 mod pictures;
+mod stage;

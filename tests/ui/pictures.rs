@@ -2,19 +2,11 @@ use std::io::BufWriter;
 use std::path::Path;
 use std::time::Duration;
 
-use i_slint_backend_testing::{TestingBackend, TestingBackendOptions, mock_elapsed_time};
+use i_slint_backend_testing::mock_elapsed_time;
 use slint::ComponentHandle;
 use stilltank::ui::stage::{Screen, Stage};
 
-pub fn platform() {
-    let options = TestingBackendOptions {
-        mock_time: true,
-        threading: false,
-        renderer_name: Some("software".into()),
-    };
-    // A second test on the same thread finds the platform set already.
-    let _ = slint::platform::set_platform(Box::new(TestingBackend::new(options)));
-}
+use crate::stage::platform;
 
 /// Every page in both sizes and both appearances. With STILLTANK_SCREENSHOTS=DIR the pictures are
 /// kept; without it the test still draws them and looks that something is on each.

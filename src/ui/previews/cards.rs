@@ -337,10 +337,11 @@ fn repair() -> RepairReport {
 
 fn proof() -> ProofReport {
     let wave = |share: f64, rest: f64| -> Vec<(f64, f64)> {
+        let mut noise = super::traces::Noise::start();
         (0..260)
             .map(|i| {
                 let t = f64::from(i) * 0.1;
-                let wiggle = (f64::from(i * 7919 % 23) - 11.0) * 0.6;
+                let wiggle = (noise.next() * 7.0 / 4.0).round() * 4.0;
                 let since = t % 7.3 - 4.3;
                 let lift = match since {
                     s if s < 0.0 => 0.0,

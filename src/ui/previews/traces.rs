@@ -3,10 +3,15 @@ use crate::units::Instant;
 use crate::vehicle::Signal;
 
 /// Noise of about ±1 that is the same every time.
-struct Noise(u64);
+pub(super) struct Noise(u64);
 
 impl Noise {
-    fn next(&mut self) -> f64 {
+    /// From the beginning.
+    pub(super) const fn start() -> Self {
+        Self(7)
+    }
+
+    pub(super) fn next(&mut self) -> f64 {
         self.0 =
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let uniform = ((self.0 >> 33) as f64) / f64::from(1_u32 << 31);
@@ -24,7 +29,7 @@ struct Tank {
 
 impl Tank {
     fn new(start: f64) -> Self {
-        Self { recording: Recording::default(), noise: Noise(7), pressure: 0.0, time: start }
+        Self { recording: Recording::default(), noise: Noise::start(), pressure: 0.0, time: start }
     }
 
     fn run(&mut self, seconds: f64, tau: f64, target: impl Fn(f64) -> f64, other: (Signal, f64)) {

@@ -117,8 +117,11 @@ pub fn draw_plain(
 fn arrange(spec: &Spec, width: f64, height: f64) -> Place {
     let text = spec.text_scale.max(1.0);
     let named = spec.lanes.len() > 1 && !spec.peek;
+    // A total has its words to the left of the first lane, where there is room for them.
+    let beside_total = spec.total.is_some() && spec.lanes.len() == 1 && width > 500.0;
+    let figures = if beside_total { 86.0 } else { 40.0 };
     let (left, right, gap) =
-        if spec.peek { (0.0, width, 8.0) } else { (16.0 + 40.0 * text, width - 16.0, 16.0) };
+        if spec.peek { (0.0, width, 8.0) } else { (16.0 + figures * text, width - 16.0, 16.0) };
     let top =
         if spec.peek { 20.0 } else { 28.0 * text + if named { 19.0 * text + 8.0 } else { 0.0 } };
     let foot = match (&spec.total, spec.open_foot || spec.peek) {

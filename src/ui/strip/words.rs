@@ -222,11 +222,11 @@ fn names(place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
             continue;
         }
         let tone = if trace.kind == TraceKind::Before { WordTone::Fail } else { WordTone::Ink };
-        let x = place.x(index, lane, *value) - 24.0;
-        words.push(Word {
-            size: WordSize::Figure,
-            ..word(&trace.name, x, place.y(*time) + 38.0, 2, tone, true)
-        });
+        let x = place.x(index, lane, *value);
+        let fits = x - 24.0 - about_width(&trace.name, 16.0) > place.lanes[index].0;
+        let (x, align) = if fits { (x - 24.0, 2) } else { (x + 24.0, 0) };
+        let name = word(&trace.name, x, place.y(*time) + 38.0, align, tone, true);
+        words.push(Word { size: WordSize::Figure, ..name });
     }
 }
 
@@ -316,7 +316,10 @@ fn draw_total(
     }
     canvas.horizontal(base, left, right, 1.35, look.ink_soft);
     let text = spec.text_scale;
-    for (row, line) in [&total.words.0, &total.words.1].into_iter().enumerate() {
+    let room =
+        about_width(&total.words.0, 14.0 * text).max(about_width(&total.words.1, 14.0 * text));
+    let fits = room + 18.0 < left;
+    for (row, line) in [&total.words.0, &total.words.1].into_iter().enumerate().filter(|_| fits) {
         let y = middle + (row as f64 * 17.0 - 8.5) * text;
         words.push(Word { halo: false, ..word(line, left - 18.0, y, 2, WordTone::Form, true) });
     }
