@@ -2,3 +2,68 @@
 //!
 //! May import: units, vehicle, recording, evidence, checks, diagnosis, wording, link, report, jobs, ui.
 //! Never: holds a rule of the job.
+
+mod app;
+mod arguments;
+mod demo;
+mod export;
+mod failure;
+mod history;
+mod import;
+mod judge;
+mod link_argument;
+mod output;
+mod read;
+mod record;
+mod report;
+mod virtual_car;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use arguments::{Arguments, Task};
+use failure::Failure;
+use output::Output;
+
+use crate::jobs::{JobError, default_database};
+
+/// Does what the words say. The status is 0 when it is done (whatever the verdict), 1 if the work
+/// failed, 2 if the words or the input were wrong.
+pub fn run(words: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(words) {
+        Ok(arguments) => arguments,
+        Err(error) => return output::usage(&error),
+    };
+    let mut output = Output::new();
+    match dispatch(arguments, &mut output) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            output.message(failure.sentence());
+            failure.status()
+        }
+    }
+}
+
+fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
+    let database = arguments.database;
+    match arguments.task {
+        None => app::run(place(database)?, None),
+        Some(Task::Demo(demo)) => demo::run(&demo, place(database)?, output),
+        Some(Task::VirtualCar(car)) => virtual_car::run(&car, output),
+        Some(Task::Read(read)) => read::run(&read, place(database)?, output),
+        Some(Task::Record(record)) => record::run(&record, place(database)?, output),
+        Some(Task::Judge(judge)) => judge::run(&judge, output),
+        Some(Task::History(history)) => history::run(&history, place(database)?, output),
+        Some(Task::Report(report)) => report::run(&report, place(database)?, output),
+        Some(Task::Export(export)) => export::run(&export, place(database)?, output),
+        Some(Task::Import(import)) => import::run(&import, place(database)?, output),
+    }
+}
+
+/// The database that was named, or the usual one.
+fn place(database: Option<PathBuf>) -> Result<PathBuf, JobError> {
+    database.map_or_else(default_database, Ok)
+}

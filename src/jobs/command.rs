@@ -154,7 +154,8 @@ pub enum Command {
     },
     /// Starts a visit with the virtual car, which gets a vehicle of its own, and connects to it.
     StartDemo {
-        /// Its fault; `None` draws one, or none at all, without saying which.
+        /// Its fault; `None` is a sound car, or, without a seed, one that is drawn with or without a
+        /// fault.
         fault: Option<Fault>,
         /// Draws the car; `None` lets the program choose.
         seed: Option<u64>,

@@ -4,7 +4,7 @@ use crate::code::code_only;
 use crate::sources::SourceFile;
 
 /// Reads each layer's charter and holds the layer's files against it.
-pub fn check(library: &SourceFile, files: &[SourceFile]) -> Vec<String> {
+pub(crate) fn check(library: &SourceFile, files: &[SourceFile]) -> Vec<String> {
     let order = layers(&library.text);
     let mut complaints = Vec::new();
     let mut charters = BTreeMap::new();

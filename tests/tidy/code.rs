@@ -1,6 +1,6 @@
 /// The text of a Rust file with comments, strings and characters blanked, lines kept: what is left
 /// is code, so that a word in a sentence is not taken for a word of the program.
-pub fn code_only(text: &str) -> String {
+pub(crate) fn code_only(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
     let mut out = String::with_capacity(text.len());
     let mut i = 0;
@@ -28,7 +28,7 @@ pub fn code_only(text: &str) -> String {
 }
 
 /// The part of a file before its tests, which stand last.
-pub fn before_tests(path: &str, code: &str) -> String {
+pub(crate) fn before_tests(path: &str, code: &str) -> String {
     if is_test_file(path) {
         return String::new();
     }
@@ -36,7 +36,7 @@ pub fn before_tests(path: &str, code: &str) -> String {
 }
 
 /// Whether a whole file is tests.
-pub fn is_test_file(path: &str) -> bool {
+pub(crate) fn is_test_file(path: &str) -> bool {
     path.starts_with("tests/")
         || path.starts_with("benches/")
         || path.starts_with("fuzz/")
@@ -45,7 +45,7 @@ pub fn is_test_file(path: &str) -> bool {
 }
 
 /// The identifiers of a line or a text, in order.
-pub fn identifiers(text: &str) -> impl Iterator<Item = &str> {
+pub(crate) fn identifiers(text: &str) -> impl Iterator<Item = &str> {
     text.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty())
 }
 

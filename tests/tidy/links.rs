@@ -2,7 +2,7 @@ use crate::sources::SourceFile;
 
 /// Complains about links of a Markdown page that lead to no file of the project. Addresses on the
 /// network and places within the page are not followed.
-pub fn check(page: &SourceFile, exists: &dyn Fn(&str) -> bool) -> Vec<String> {
+pub(crate) fn check(page: &SourceFile, exists: &dyn Fn(&str) -> bool) -> Vec<String> {
     let folder = page.path.rsplit_once('/').map_or("", |(folder, _)| folder);
     targets(&page.text)
         .into_iter()

@@ -1,7 +1,7 @@
 /// Names that say what role a file plays and not what it is about.
-const ROLES: [&str; 12] = [
-    "util", "utils", "helper", "helpers", "common", "type", "types", "manager", "managers",
-    "handler", "handlers", "misc",
+const ROLES: [&str; 11] = [
+    "util", "utils", "helper", "helpers", "common", "types", "manager", "managers", "handler",
+    "handlers", "misc",
 ];
 
 /// What may stand in the project's folder, hidden files aside.
@@ -22,7 +22,7 @@ const ROOMS: [&str; 13] = [
 ];
 
 /// Complains about a path one part of which names a role.
-pub fn check(path: &str) -> Option<String> {
+pub(crate) fn check(path: &str) -> Option<String> {
     let names_a_role = |part: &str| {
         let stem = part.split('.').next().unwrap_or(part);
         stem.split(['_', '-']).any(|word| ROLES.contains(&word))
@@ -31,7 +31,7 @@ pub fn check(path: &str) -> Option<String> {
 }
 
 /// Complains about a name in the project's folder that is not one of its rooms.
-pub fn check_top(name: &str) -> Option<String> {
+pub(crate) fn check_top(name: &str) -> Option<String> {
     (!ROOMS.contains(&name)).then(|| format!("{name}: not a room of this project"))
 }
 

@@ -7,7 +7,7 @@ const LONGEST_RUST: usize = 400;
 const LONGEST_SLINT: usize = 250;
 
 /// Complains about a file that takes more than one sitting to read.
-pub fn check(file: &SourceFile) -> Option<String> {
+pub(crate) fn check(file: &SourceFile) -> Option<String> {
     let longest = if file.path.ends_with(".slint") { LONGEST_SLINT } else { LONGEST_RUST };
     let lines = file.text.lines().count();
     (lines > longest).then(|| format!("{}: {lines} lines, {longest} allowed", file.path))

@@ -3,33 +3,33 @@ use std::path::{Path, PathBuf};
 
 /// A file of the project: its path from the project's folder, with `/`, and its text.
 #[derive(Clone, Debug)]
-pub struct SourceFile {
+pub(crate) struct SourceFile {
     /// Such as `src/link/error.rs`.
-    pub path: String,
+    pub(crate) path: String,
     /// The whole text.
-    pub text: String,
+    pub(crate) text: String,
 }
 
 impl SourceFile {
     /// A planted file.
-    pub fn planted(path: &str, text: &str) -> Self {
+    pub(crate) fn planted(path: &str, text: &str) -> Self {
         Self { path: path.to_owned(), text: text.to_owned() }
     }
 }
 
 /// The file at `path`.
-pub fn read(path: &str) -> SourceFile {
+pub(crate) fn read(path: &str) -> SourceFile {
     let text = fs::read_to_string(root().join(path)).expect("the file is part of the project");
     SourceFile { path: path.to_owned(), text }
 }
 
 /// Every Rust file under `folder`, in order of path.
-pub fn rust(folder: &str) -> Vec<SourceFile> {
+pub(crate) fn rust(folder: &str) -> Vec<SourceFile> {
     with_ending(folder, "rs")
 }
 
 /// Every file under `folder` with this ending, in order of path; none if there is no such folder.
-pub fn with_ending(folder: &str, ending: &str) -> Vec<SourceFile> {
+pub(crate) fn with_ending(folder: &str, ending: &str) -> Vec<SourceFile> {
     let mut paths = Vec::new();
     collect(&root().join(folder), &mut paths);
     paths
@@ -40,7 +40,7 @@ pub fn with_ending(folder: &str, ending: &str) -> Vec<SourceFile> {
 }
 
 /// Every text file of the project, build products and hidden folders aside.
-pub fn everything() -> Vec<SourceFile> {
+pub(crate) fn everything() -> Vec<SourceFile> {
     let mut paths = Vec::new();
     for name in top_folder() {
         let path = root().join(&name);
@@ -51,7 +51,7 @@ pub fn everything() -> Vec<SourceFile> {
 }
 
 /// Names in the project's folder, without hidden ones and build products.
-pub fn top_folder() -> Vec<String> {
+pub(crate) fn top_folder() -> Vec<String> {
     let mut names: Vec<String> = fs::read_dir(root())
         .expect("the project's folder can be read")
         .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
@@ -62,7 +62,7 @@ pub fn top_folder() -> Vec<String> {
 }
 
 /// Whether `path`, from the project's folder, is there.
-pub fn exists(path: &str) -> bool {
+pub(crate) fn exists(path: &str) -> bool {
     root().join(path).exists()
 }
 

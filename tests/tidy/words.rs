@@ -47,7 +47,7 @@ const FORBIDDEN: &[Forbidden] = &[
 
 /// Complains about forbidden code, about `expect` without its invariant, and about an allowed lint
 /// without its reason.
-pub fn check(file: &SourceFile) -> Vec<String> {
+pub(crate) fn check(file: &SourceFile) -> Vec<String> {
     let code = code_only(&file.text);
     let without_tests = before_tests(&file.path, &code);
     let mut complaints = Vec::new();
@@ -76,7 +76,7 @@ pub fn check(file: &SourceFile) -> Vec<String> {
 }
 
 /// Complains about the path of somebody's machine anywhere in a file.
-pub fn check_places(file: &SourceFile) -> Vec<String> {
+pub(crate) fn check_places(file: &SourceFile) -> Vec<String> {
     // Put together here, so that this file does not hold what it looks for.
     let places = [["/wo", "rk/"].concat(), ["/ro", "ot/"].concat(), ["/ho", "me/"].concat()];
     let named = |line: &str| places.iter().any(|place| line.contains(place.as_str()));

@@ -1,0 +1,97 @@
+use std::path::PathBuf;
+
+use serde::Serialize;
+
+use super::arguments::Read;
+use super::{Failure, Output};
+use crate::jobs::{
+    CarReport, CodeLine, MachineClock, explain_missing, look_at_car, own_signals_beside,
+};
+use crate::vehicle::Signal;
+use crate::wording::{self, Language, Style};
+
+/// Number of the layout below.
+const SCHEMA: u32 = 1;
+
+/// Reads the car once.
+pub(super) fn run(arguments: &Read, database: PathBuf, output: &mut Output) -> Result<(), Failure> {
+    let style = Style::default();
+    let own = own_signals_beside(&database)?;
+    let clock = MachineClock::start();
+    let look = look_at_car(&arguments.link, clock, &own, &style, &mut |step| {
+        output.progress(&format!("{step:?} …"));
+    })?;
+    if arguments.json {
+        let values = look.values.iter().map(|(signal, value)| Value::new(*signal, *value));
+        output.json(&Layout { schema: SCHEMA, car: &look.report, values: values.collect() });
+    } else {
+        output.data(&in_words(&look.report, &look.values, &style));
+    }
+    if !look.report.impossible.is_empty() {
+        let language = style.language;
+        let title = |check| wording::check_title(check, language).to_owned();
+        let checks: Vec<String> = look.report.impossible.iter().copied().map(title).collect();
+        output.message(&explain_missing(&look.missing, &checks, language));
+    }
+    Ok(())
+}
+
+#[derive(Serialize)]
+struct Layout<'a> {
+    schema: u32,
+    #[serde(flatten)]
+    car: &'a CarReport,
+    values: Vec<Value>,
+}
+
+#[derive(Serialize)]
+struct Value {
+    signal: &'static str,
+    value: f64,
+    unit: &'static str,
+}
+
+impl Value {
+    fn new(signal: Signal, value: f64) -> Self {
+        Self { signal: signal.name(), value, unit: signal.unit() }
+    }
+}
+
+fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String {
+    let mut lines = vec![format!("VIN: {}", car.vin.as_deref().unwrap_or("–"))];
+    if car.codes.is_empty() {
+        lines.push("Trouble codes: none".to_owned());
+    }
+    lines.extend(car.codes.iter().map(code));
+    if let Some(code) = &car.freeze_frame_code {
+        lines.push(format!("Freeze frame of {code}:"));
+    }
+    lines.extend(car.freeze_frame.iter().map(|(name, value)| format!("    {name}: {value}")));
+    for line in &car.readiness {
+        let complete = if line.complete { "complete" } else { "not complete" };
+        lines.push(format!("{}: {complete}", line.name));
+    }
+    for line in &car.monitors {
+        let passed = if line.passed { "passed" } else { "failed" };
+        lines.push(format!(
+            "{}: {} {} ({} to {}), {passed}",
+            line.name, line.value, line.unit, line.low, line.high
+        ));
+    }
+    for signal in &car.signals {
+        let name = wording::signal_name(*signal, style.language);
+        let value = values.iter().find(|(it, _)| it == signal);
+        let value = value.map_or("–".to_owned(), |(_, value)| {
+            let number = wording::number(*value, 2, Language::English);
+            wording::with_unit(&number, signal.unit())
+        });
+        lines.push(format!("{name}: {value}"));
+    }
+    lines.join("\n")
+}
+
+fn code(line: &CodeLine) -> String {
+    let kinds = [(line.stored, "stored"), (line.pending, "pending"), (line.permanent, "permanent")];
+    let kinds: Vec<&str> = kinds.iter().filter(|(is, _)| *is).map(|(_, word)| *word).collect();
+    format!("{}: {} ({})", line.code, line.meaning, kinds.join(", "))
+}

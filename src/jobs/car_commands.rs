@@ -1,0 +1,98 @@
+use super::source::Source;
+use super::{CarReport, CodeLine, Event, JobError, ReadScope, Workshop, connect, look, read_car};
+use crate::link::{Consent, Request};
+use crate::vehicle::{Service, Vin};
+
+impl Workshop {
+    /// Reads from the car and judges anew: codes are evidence.
+    pub(super) fn read_car(&mut self, scope: ReadScope) -> Result<(), JobError> {
+        let language = self.style.language;
+        let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
+        let earlier = self.visit.as_ref().and_then(|visit| visit.car.clone());
+        let mut report = match (scope, &earlier) {
+            (ReadScope::Codes, Some(earlier)) => {
+                let codes = read_car::read_codes(&mut source.car()?.link, language)?;
+                CarReport { codes, ..earlier.clone() }
+            }
+            _ => {
+                let mut report = look::report(source, language)?;
+                look::measure(source, &mut report, language)?;
+                report
+            }
+        };
+        if let Some(earlier) = earlier {
+            report.codes_at_first = earlier.codes_at_first.or(Some(earlier.codes));
+        }
+        self.take_report(report)
+    }
+
+    /// Keeps what the car said, in the visit and in the database.
+    fn take_report(&mut self, report: CarReport) -> Result<(), JobError> {
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        let json = serde_json::to_value(&report).unwrap_or_default();
+        store.save_car_report(visit.id(), &json, date)?;
+        visit.record.car_report = Some(json);
+        let known: Vec<&str> = visit.recording.codes().iter().map(|it| it.code.as_str()).collect();
+        let new: Vec<String> = report
+            .codes
+            .iter()
+            .map(|line: &CodeLine| line.code.clone())
+            .filter(|code| !known.contains(&code.as_str()))
+            .collect();
+        visit.take_codes(store, &new)?;
+        let vin = report.vin.clone();
+        visit.car = Some(report);
+        if let Some(vin) = vin {
+            self.learn_vin(&vin)?;
+        }
+        self.judge()
+    }
+
+    /// A vehicle that had no VIN gets the one that the car gives.
+    fn learn_vin(&mut self, vin: &str) -> Result<(), JobError> {
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        let vehicle = store.vehicle(visit.record.vehicle.id)?;
+        let free = store.vehicle_by_vin(vin, vehicle.is_virtual)?.is_none();
+        if vehicle.vin.is_none() && free && vin.parse::<Vin>().is_ok() {
+            store.set_vin(vehicle.id, vin, date)?;
+            visit.record.vehicle.vin = Some(vin.to_owned());
+        }
+        Ok(())
+    }
+
+    /// Erases the car's codes, after the person agreed to this one request.
+    pub(super) fn clear_codes(&mut self, consent: bool) -> Result<(), JobError> {
+        if !consent {
+            return Err(JobError::ConsentNeeded);
+        }
+        let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
+        let service = Service::ClearCodes.request();
+        let request = Request::new(service, &[]).with_consent(Consent::given_for(service));
+        source.car()?.link.request(&request)?;
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        store.add_clearing(visit.id(), date)?;
+        visit.record.clearings.push(date);
+        self.show_card()
+    }
+
+    /// Looks for adapters, those used before first. The link in use is left alone, so nothing is
+    /// looked for while there is one.
+    pub(super) fn scan_adapters(&mut self) -> Result<(), JobError> {
+        let mut seen = self.known_adapters()?;
+        self.emit(Event::Adapters(seen.clone()));
+        if !matches!(self.source, Some(Source::Car(_))) {
+            for found in connect::in_reach() {
+                match seen.iter_mut().find(|known| known.address == found.address) {
+                    Some(known) => known.strength_dbm = found.strength_dbm,
+                    None => seen.push(found),
+                }
+            }
+            seen.sort_by_key(|it| std::cmp::Reverse((it.known, it.strength_dbm)));
+            self.emit(Event::Adapters(seen));
+        }
+        Ok(())
+    }
+}

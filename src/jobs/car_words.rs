@@ -1,0 +1,82 @@
+use crate::vehicle::{Monitor, MonitorName, TroubleCode, code_catalogue};
+use crate::wording::Language;
+
+/// A trouble code in plain words.
+pub(super) fn meaning(code: TroubleCode, language: Language) -> String {
+    match code_catalogue::entry(code) {
+        Some(entry) => entry.meaning.to_owned(),
+        None if code.is_maker_specific() => language
+            .of("the maker's own code; its manual says more", "Code des Herstellers")
+            .to_owned(),
+        None => language
+            .of("not about the vapour system", "betrifft nicht das Tankentlüftungssystem")
+            .to_owned(),
+    }
+}
+
+/// One of the car's own monitors.
+pub(super) fn monitor(monitor: Monitor, language: Language) -> &'static str {
+    match monitor {
+        Monitor::Misfire => language.of("Misfire", "Verbrennungsaussetzer"),
+        Monitor::FuelSystem => language.of("Fuel system", "Kraftstoffsystem"),
+        Monitor::Components => language.of("Components", "Bauteile"),
+        Monitor::Catalyst => language.of("Catalyst", "Katalysator"),
+        Monitor::HeatedCatalyst => language.of("Heated catalyst", "Beheizter Katalysator"),
+        Monitor::Evaporative => language.of("Evaporative system", "Tankentlüftung"),
+        Monitor::SecondaryAir => language.of("Secondary air", "Sekundärluft"),
+        Monitor::GasolineParticulateFilter => {
+            language.of("Gasoline particulate filter", "Ottopartikelfilter")
+        }
+        Monitor::OxygenSensor => language.of("Oxygen sensors", "Lambdasonden"),
+        Monitor::OxygenSensorHeater => {
+            language.of("Oxygen sensor heaters", "Heizung der Lambdasonden")
+        }
+        Monitor::ExhaustGasRecirculation => {
+            language.of("Exhaust gas recirculation", "Abgasrückführung")
+        }
+        Monitor::HydrocarbonCatalyst => {
+            language.of("Hydrocarbon catalyst", "Kohlenwasserstoff-Katalysator")
+        }
+        Monitor::NitrogenOxideCatalyst => {
+            language.of("Nitrogen oxide catalyst", "Stickoxid-Katalysator")
+        }
+        Monitor::BoostPressure => language.of("Boost pressure", "Ladedruck"),
+        Monitor::ExhaustGasSensor => language.of("Exhaust gas sensor", "Abgassensor"),
+        Monitor::ParticulateFilter => language.of("Particulate filter", "Partikelfilter"),
+    }
+}
+
+/// What a monitor result is about.
+pub(super) fn monitor_result(name: MonitorName, test: u8, language: Language) -> String {
+    let what = match name {
+        MonitorName::VaporLeakCapOff => language.of("Leak, cap off", "Leck, Deckel offen"),
+        MonitorName::VaporLeak090 => language.of("Leak of 2.3 mm", "Leck von 2,3 mm"),
+        MonitorName::VaporLeak040 => language.of("Leak of 1.0 mm", "Leck von 1,0 mm"),
+        MonitorName::VaporLeak020 => language.of("Leak of 0.5 mm", "Leck von 0,5 mm"),
+        MonitorName::PurgeFlow => language.of("Purge flow", "Spülstrom"),
+        MonitorName::Other(_) => language.of("Monitor", "Überwachung"),
+    };
+    format!("{what}, {:02X}/{test:02X}", name.id())
+}
+
+/// What a polling rate of tank pressure does not allow.
+pub(super) fn rate_limits(tank_hz: Option<f64>, language: Language) -> Vec<String> {
+    match tank_hz {
+        Some(rate) if rate < SLOWEST_FOR_RECOVERY_HZ => vec![
+            language
+                .of(
+                    "Readings come too slowly to time the tank's return; a faster adapter would \
+                     show it.",
+                    "Die Werte kommen zu langsam, um die Rückkehr des Tanks zu messen; ein \
+                     schnellerer Adapter zeigt sie.",
+                )
+                .to_owned(),
+        ],
+        _ => Vec::new(),
+    }
+}
+
+/// A free vent path lets the tank back in well under two seconds; four readings within one time
+/// constant of half a second take eight a second, and below half of that only an upper bound is
+/// left (common practice, no source).
+const SLOWEST_FOR_RECOVERY_HZ: f64 = 4.0;

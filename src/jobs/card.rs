@@ -1,0 +1,172 @@
+use super::needed_signals::missing_signals;
+use super::visit::Visit;
+use super::{
+    CarReport, CheckLine, CheckState, Complaint, JobError, RepairReport, VehiclePage, VehicleRow,
+    VisitCard, VisitRow, proof, repair,
+};
+use crate::evidence::Check;
+use crate::store::{LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
+use crate::wording::{self, Style};
+
+/// Minutes each check takes with an average person, from the procedures' own times; shown where
+/// the diagnosis gives no better number.
+const MINUTES: [(Check, f64); 9] = [
+    (Check::RestZero, 1.0),
+    (Check::IdleZero, 2.0),
+    (Check::PurgeResponse, 3.0),
+    (Check::UnplugRecovery, 4.0),
+    (Check::ThrottleFollow, 4.0),
+    (Check::CapOffZero, 2.0),
+    (Check::AfterFillUp, 3.0),
+    (Check::SealedHold, 5.0),
+    (Check::RepairProof, 8.0),
+];
+
+/// A vehicle as a row of the list.
+pub(super) fn vehicle_row(summary: &VehicleSummary) -> VehicleRow {
+    VehicleRow {
+        id: summary.id.0,
+        name: summary.name.clone(),
+        vin: summary.vin.clone(),
+        is_virtual: summary.is_virtual,
+        visits: summary.visits,
+        last_visit: summary.last_visit,
+        last_verdict: summary.last_verdict.map(short),
+        last_shut_vacuum: summary.last_shut_vacuum,
+        band: summary.band,
+        follow_up: summary.follow_up,
+    }
+}
+
+/// A vehicle's page.
+pub(super) fn vehicle_page(store: &Store, id: VehicleId) -> Result<VehiclePage, JobError> {
+    let summary = store.vehicle(id)?;
+    let visits = store.list_visits(id)?;
+    Ok(VehiclePage {
+        vehicle: vehicle_row(&summary),
+        notes: summary.notes,
+        odometer_km: summary.odometer_km,
+        visits: visits.iter().map(visit_row).collect(),
+    })
+}
+
+fn visit_row(summary: &VisitSummary) -> VisitRow {
+    let repair = summary.repairs.last().map(|it| repair::report(&it.entry));
+    VisitRow {
+        id: summary.id.0,
+        number: summary.number,
+        started: summary.started,
+        complaint: summary.complaint_words.clone(),
+        codes: summary.codes.clone(),
+        verdict: summary.verdict.map(short),
+        repair: repair.map(|it| (it.draft.part, it.total, it.draft.currency)),
+        shut_vacuum: summary.shut_vacuum,
+        recovery_time: summary.recovery_time,
+        band: summary.band,
+    }
+}
+
+fn short(
+    verdict: LastVerdict,
+) -> (crate::diagnosis::VerdictOutcome, Option<crate::vehicle::Fault>, f64) {
+    (verdict.outcome, verdict.fault, verdict.probability)
+}
+
+/// The job card of the open visit, with the check that runs.
+pub(super) fn visit_card(
+    store: &Store,
+    visit: &Visit,
+    running: Option<Check>,
+    style: &Style,
+) -> Result<VisitCard, JobError> {
+    let record = &visit.record;
+    let kinds = record.complaint_kinds.iter().filter_map(|name| Complaint::from_name(name));
+    let verdict = visit.has_evidence().then(|| visit.judgement.verdict.clone());
+    let sentence = verdict.as_ref().map(|it| wording::verdict_sentence(it, style));
+    Ok(VisitCard {
+        id: record.id.0,
+        vehicle: vehicle_row(&store.vehicle(record.vehicle.id)?),
+        number: record.number,
+        started: record.started,
+        odometer_km: record.odometer_km,
+        complaints: kinds.collect(),
+        complaint_words: record.complaint_words.clone(),
+        connected_to: record.connected_to.clone(),
+        car: visit.car.clone(),
+        checks: check_lines(visit, running, style),
+        results: visit.judgement.findings.checks.clone(),
+        observations: record.observations.clone(),
+        verdict,
+        verdict_sentence: sentence.unwrap_or_default(),
+        repair: last_repair(visit),
+        proof: proof::report(visit, style),
+        cleared: record.clearings.last().copied(),
+        follow_up: record.follow_up.as_ref().filter(|it| !it.is_done).map(|it| it.due),
+    })
+}
+
+/// The newest repair of the visit with its totals.
+pub(super) fn last_repair(visit: &Visit) -> Option<RepairReport> {
+    visit.record.repairs.last().map(|it| repair::report(&it.entry))
+}
+
+/// The checks in the order to make them: done ones in the order of the contract, then the next
+/// best, then the rest.
+fn check_lines(visit: &Visit, running: Option<Check>, style: &Style) -> Vec<CheckLine> {
+    let next = visit.judgement.verdict.next_check;
+    let repaired = !visit.record.repairs.is_empty();
+    let mut lines: Vec<CheckLine> = Check::ALL
+        .into_iter()
+        .filter(|check| *check != Check::RepairProof || repaired)
+        .map(|check| {
+            let next = next.filter(|it| it.check == check);
+            let state = state(visit, check, running, next.is_some());
+            let reason = match (visit.result(check), next) {
+                (Some(result), _) if matches!(state, CheckState::Done(_)) => {
+                    wording::reason(result, style)
+                }
+                (_, Some(next)) => wording::why_next(&next, style.language),
+                _ => String::new(),
+            };
+            let minutes = next.map_or_else(|| usual_minutes(check), |it| it.minutes);
+            CheckLine { check, state, reason, minutes }
+        })
+        .collect();
+    lines.sort_by_key(|line| rank(&line.state));
+    lines
+}
+
+fn state(visit: &Visit, check: Check, running: Option<Check>, next: bool) -> CheckState {
+    if running == Some(check) {
+        return CheckState::Running;
+    }
+    if visit.record.skipped.contains(&check) {
+        return CheckState::Skipped;
+    }
+    if next {
+        return CheckState::Next;
+    }
+    if let Some(result) = visit.result(check) {
+        return CheckState::Done(result.outcome);
+    }
+    let offered = visit.car.as_ref().map(|car: &CarReport| car.signals.as_slice());
+    match offered {
+        Some(signals) if !missing_signals(check, signals).is_empty() => CheckState::Impossible,
+        _ => CheckState::Later,
+    }
+}
+
+fn rank(state: &CheckState) -> u8 {
+    match state {
+        CheckState::Done(_) => 0,
+        CheckState::Running => 1,
+        CheckState::Next => 2,
+        CheckState::Later => 3,
+        CheckState::Skipped => 4,
+        CheckState::Impossible => 5,
+    }
+}
+
+fn usual_minutes(check: Check) -> f64 {
+    MINUTES.iter().find(|(it, _)| *it == check).map_or(3.0, |(_, minutes)| *minutes)
+}

@@ -1,0 +1,149 @@
+use std::sync::Arc;
+use std::time::Duration;
+
+use super::replay::Player;
+use super::source::{CarLink, Source};
+use super::{AdapterSeen, JobError, LinkAddress, MachineClock, SetupStep, read_recording};
+use crate::link::{self, Link, LinkError, Transport, transport};
+use crate::units::Instant;
+use crate::vehicle::{CustomSignal, Fault};
+use crate::virtual_car::{CarParameters, Clock, Garage, Pace};
+
+/// How long a network adapter may take to accept.
+const NETWORK_PATIENCE: Duration = Duration::from_secs(5);
+
+/// Opens the way to the car, or to what stands in for one.
+///
+/// # Errors
+/// What keeps it from opening.
+pub(super) fn connect(
+    address: &LinkAddress,
+    clock: MachineClock,
+    own: &[CustomSignal],
+    on_step: &mut dyn FnMut(SetupStep),
+) -> Result<Source, JobError> {
+    on_step(SetupStep::Opening);
+    let transport = match address {
+        LinkAddress::Replay(path) => {
+            return Ok(Source::Replay(Player::new(read_recording(path, None)?.recording)));
+        }
+        LinkAddress::Virtual { fault, seed, real_time } => {
+            let parameters = CarParameters::draw(*fault, None, *seed);
+            let pace = if *real_time { Pace::RealTime(Arc::new(clock)) } else { Pace::Unbounded };
+            return virtual_car(parameters, *seed, pace, on_step);
+        }
+        LinkAddress::Tcp { host, port } => {
+            boxed(transport::Tcp::open(host, *port, NETWORK_PATIENCE)?)
+        }
+        LinkAddress::Serial { device, baud } => serial(device, *baud)?,
+        LinkAddress::Bluetooth(name) => bluetooth(name)?,
+    };
+    set_up(transport, None, own, on_step)
+}
+
+/// A virtual car of these parameters, with a person beside it.
+///
+/// # Errors
+/// What keeps the adapter from being set up.
+pub(super) fn virtual_car(
+    parameters: CarParameters,
+    seed: u64,
+    pace: Pace,
+    on_step: &mut dyn FnMut(SetupStep),
+) -> Result<Source, JobError> {
+    let garage = Garage::new(parameters, seed, pace);
+    set_up(garage.transport(), Some(garage), &[], on_step)
+}
+
+fn set_up(
+    transport: Box<dyn Transport>,
+    garage: Option<Garage>,
+    own: &[CustomSignal],
+    on_step: &mut dyn FnMut(SetupStep),
+) -> Result<Source, JobError> {
+    let link = Link::open(transport, &mut |step| {
+        if let Some(step) = shown(step) {
+            on_step(step);
+        }
+    })?;
+    on_step(SetupStep::AskingSignals);
+    Ok(Source::Car(Box::new(CarLink::new(link, garage, own)?)))
+}
+
+/// The address in words, as the card shows it.
+pub(super) fn in_words(address: &LinkAddress) -> String {
+    match address {
+        LinkAddress::Bluetooth(name) => name.clone(),
+        LinkAddress::Serial { device, .. } => device.clone(),
+        LinkAddress::Tcp { host, port } => format!("{host}:{port}"),
+        LinkAddress::Replay(path) => path.display().to_string(),
+        LinkAddress::Virtual { fault, seed, .. } => virtual_words(*fault, *seed),
+    }
+}
+
+/// A virtual car in words.
+pub(super) fn virtual_words(fault: Option<Fault>, seed: u64) -> String {
+    format!("virtual:{}:{seed}", fault.map_or("none", Fault::name))
+}
+
+impl Clock for MachineClock {
+    fn now(&self) -> Instant {
+        Self::now(self)
+    }
+
+    fn wait(&self, time: Duration) {
+        Self::wait(self, time);
+    }
+}
+
+/// The machine's clock, seen so many times faster.
+#[derive(Debug)]
+pub(super) struct HurriedClock {
+    clock: MachineClock,
+    factor: u32,
+}
+
+impl HurriedClock {
+    /// `factor` seconds pass in one; never less than one.
+    pub(super) fn new(clock: MachineClock, factor: u32) -> Self {
+        Self { clock, factor: factor.max(1) }
+    }
+}
+
+impl Clock for HurriedClock {
+    fn now(&self) -> Instant {
+        let micros = self.clock.now().micros();
+        Instant::from_micros(micros.saturating_mul(i64::from(self.factor)))
+    }
+
+    fn wait(&self, time: Duration) {
+        self.clock.wait(time / self.factor);
+    }
+}
+
+fn shown(step: link::SetupStep) -> Option<SetupStep> {
+    match step {
+        link::SetupStep::WakingAdapter | link::SetupStep::Configuring => {
+            Some(SetupStep::WakingAdapter)
+        }
+        link::SetupStep::FindingProtocol => Some(SetupStep::FindingProtocol),
+        link::SetupStep::Connected => None,
+    }
+}
+
+fn boxed(transport: impl Transport + 'static) -> Box<dyn Transport> {
+    Box::new(transport)
+}
+
+/// Wired adapters fitted to this machine and wireless ones in reach.
+pub(super) fn in_reach() -> Vec<AdapterSeen> {
+    Vec::new()
+}
+
+fn serial(_device: &str, _baud: Option<u32>) -> Result<Box<dyn Transport>, LinkError> {
+    Err(link::Unreachable::NotBuilt.into())
+}
+
+fn bluetooth(_name: &str) -> Result<Box<dyn Transport>, LinkError> {
+    Err(link::Unreachable::NotBuilt.into())
+}

@@ -1,0 +1,134 @@
+use std::path::PathBuf;
+
+use thiserror::Error;
+
+use crate::evidence::Check;
+use crate::link::LinkError;
+use crate::recording::RecordingError;
+use crate::report::ReportError;
+use crate::store::StoreError;
+use crate::vehicle::{DecodeError, Signal};
+
+/// What can go wrong with a job. Variants hold what a caller can act on; the sentences stand in
+/// [`explain`](super::explain).
+#[derive(Debug, Error)]
+pub enum JobError {
+    /// The way to the car failed.
+    #[error(transparent)]
+    Link(#[from] LinkError),
+    /// The car's answer has no meaning.
+    #[error(transparent)]
+    Decode(#[from] DecodeError),
+    /// The database failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A recording file cannot be read.
+    #[error("{}: {fault}", path.display())]
+    Recording {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        fault: RecordingError,
+    },
+    /// The document could not be made.
+    #[error(transparent)]
+    Report(#[from] ReportError),
+    /// A file could not be read or written.
+    #[error("{}: {kind}", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        kind: std::io::ErrorKind,
+    },
+    /// The platform names no folder for data.
+    #[error("no data folder")]
+    NoDataFolder,
+    /// No visit is open.
+    #[error("no visit is open")]
+    NoVisit,
+    /// There is no connection to a car.
+    #[error("not connected")]
+    NotConnected,
+    /// Only a recording is connected, which answers no questions.
+    #[error("a recording answers no questions")]
+    OnlyARecording,
+    /// The car does not offer what the check needs.
+    #[error("{} needs signals that the car does not offer", check.name())]
+    CheckImpossible {
+        /// Which check.
+        check: Check,
+        /// What is missing.
+        missing: Vec<Signal>,
+    },
+    /// Another check runs.
+    #[error("{} still runs", running.name())]
+    CheckRuns {
+        /// Which check runs.
+        running: Check,
+    },
+    /// The person did not agree to erase the codes.
+    #[error("erasing codes needs the person's consent")]
+    ConsentNeeded,
+    /// An amount of money is no decimal number.
+    #[error("not an amount: {text}")]
+    NotAnAmount {
+        /// What was entered.
+        text: String,
+    },
+    /// No vehicle is called that.
+    #[error("no vehicle {words}")]
+    UnknownVehicle {
+        /// What was asked for.
+        words: String,
+    },
+    /// Several vehicles are called that.
+    #[error("{count} vehicles match {words}")]
+    SeveralVehicles {
+        /// What was asked for.
+        words: String,
+        /// How many match.
+        count: usize,
+    },
+    /// The VIN is none.
+    #[error("not a VIN: {text}")]
+    NotAVin {
+        /// What was entered.
+        text: String,
+    },
+    /// The file's ending names no format that can be written.
+    #[error("unknown ending: {}", path.display())]
+    UnknownEnding {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A verdict did not stand when every check had been made.
+    #[error("no further check would help")]
+    NothingLeftToCheck,
+}
+
+impl JobError {
+    /// Whether the words or the input were wrong, and not the work.
+    pub fn is_wrong_input(&self) -> bool {
+        matches!(
+            self,
+            Self::Recording { .. }
+                | Self::NotAnAmount { .. }
+                | Self::UnknownVehicle { .. }
+                | Self::SeveralVehicles { .. }
+                | Self::NotAVin { .. }
+                | Self::UnknownEnding { .. }
+                | Self::OnlyARecording
+                | Self::Store(
+                    StoreError::Unknown { .. }
+                        | StoreError::VinKnown { .. }
+                        | StoreError::BadBundle { .. }
+                )
+        )
+    }
+
+    /// From the system's word on a file.
+    pub(super) fn file(path: &std::path::Path, error: &std::io::Error) -> Self {
+        Self::File { path: path.to_path_buf(), kind: error.kind() }
+    }
+}

@@ -1,0 +1,103 @@
+use super::ProofReport;
+use super::visit::Visit;
+use crate::evidence::{Check, CheckResult, MeasureName};
+use crate::recording::{Action, Recording};
+use crate::units::Instant;
+use crate::vehicle::Signal;
+use crate::wording::{self, Style};
+
+/// Seconds shown before the throttle opens.
+const LEAD: f64 = 3.0;
+
+/// Seconds shown after the throttle opens.
+const TAIL: f64 = 15.0;
+
+/// Tank pressure around a throttle opening with the purge valve shut, before and after the repair:
+/// seconds after the throttle opened, and pressure against its mean before, Pa.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Traces {
+    /// The last opening before the part was replaced.
+    pub(super) before: Vec<(f64, f64)>,
+    /// The first opening after.
+    pub(super) after: Vec<(f64, f64)>,
+}
+
+/// The proof as the card shows it, once the check was made.
+pub(super) fn report(visit: &Visit, style: &Style) -> Option<ProofReport> {
+    let result = visit.result(Check::RepairProof)?.clone();
+    let Traces { before, after } = traces(&visit.recording)?;
+    let sentence = wording::reason(&result, style);
+    Some(ProofReport { limit_pa: limit_pa(&result), sentence, result, before, after })
+}
+
+/// The limit within which the tank counts as still: what the proof could have seen.
+pub(super) fn limit_pa(result: &CheckResult) -> f64 {
+    let limit = result.measure(MeasureName::DetectionLimit);
+    let change = || result.measure(MeasureName::ChangeAfterRepair).map(|it| it.half_width());
+    limit.map(|it| it.value.abs()).or_else(change).unwrap_or(f64::NAN)
+}
+
+/// Both traces; `None` if no part was replaced in this recording.
+pub(super) fn traces(recording: &Recording) -> Option<Traces> {
+    let actions = recording.actions();
+    let replaced = actions.iter().rfind(|it| it.action == Action::PartReplaced)?.at;
+    let openings = || actions.iter().filter(|it| it.action == Action::ThrottleOpened);
+    let before = openings().rfind(|it| it.at < replaced).map(|it| it.at);
+    let after = openings().find(|it| it.at > replaced).map(|it| it.at);
+    let trace = |opened: Option<Instant>| opened.map(|at| trace(recording, at)).unwrap_or_default();
+    Some(Traces { before: trace(before), after: trace(after) })
+}
+
+fn trace(recording: &Recording, opened: Instant) -> Vec<(f64, f64)> {
+    let Some(series) = recording.series(Signal::TankPressure) else { return Vec::new() };
+    let from = Instant::from_seconds(opened.seconds() - LEAD);
+    let (_, resting) = series.between(from, opened);
+    if resting.is_empty() {
+        return Vec::new();
+    }
+    let mean = resting.iter().sum::<f64>() / resting.len() as f64;
+    let (times, values) = series.between(from, Instant::from_seconds(opened.seconds() + TAIL));
+    times.iter().zip(values).map(|(at, value)| (at.seconds_since(opened), value - mean)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Traces, traces};
+    use crate::recording::{Action, Recording};
+    use crate::units::Instant;
+    use crate::vehicle::Signal;
+
+    fn recording(replaced: bool) -> Recording {
+        let at = Instant::from_seconds;
+        let mut recording = Recording::default();
+        for tenth in 0..1000 {
+            let time = f64::from(tenth) / 10.0;
+            // Before the repair the tank rises by 100 Pa while the throttle is open.
+            let rises = (20.0..23.0).contains(&time);
+            recording.push(Signal::TankPressure, at(time), if rises { -100.0 } else { -200.0 });
+        }
+        recording.push_action(at(20.0), Action::ThrottleOpened);
+        recording.push_action(at(23.0), Action::ThrottleReleased);
+        if replaced {
+            recording.push_action(at(50.0), Action::PartReplaced);
+        }
+        recording.push_action(at(70.0), Action::ThrottleOpened);
+        recording
+    }
+
+    #[test]
+    fn the_traces_are_laid_over_each_other_at_the_opening() {
+        let Some(Traces { before, after }) = traces(&recording(true)) else {
+            panic!("a part was replaced");
+        };
+        let highest = |trace: &[(f64, f64)]| trace.iter().map(|it| it.1).fold(f64::MIN, f64::max);
+        assert_eq!(highest(&before), 100.0);
+        assert_eq!(highest(&after), 0.0);
+        assert_eq!(before.first().map(|it| it.0), Some(-3.0));
+    }
+
+    #[test]
+    fn without_a_repair_there_is_nothing_to_lay_over() {
+        assert_eq!(traces(&recording(false)), None);
+    }
+}

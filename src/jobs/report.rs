@@ -1,0 +1,216 @@
+use std::fs;
+use std::path::PathBuf;
+
+use chrono::{DateTime, Utc};
+
+use super::needed_signals::missing_signals;
+use super::proof::{self, Traces};
+use super::{
+    CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, Workshop,
+    complaint_phrase, data_folder, repair,
+};
+use crate::checks::Rails;
+use crate::evidence::{Check, CheckResult};
+use crate::report::{
+    self, CheckRecord, CodeRecord, CostLine, NotMade, Paper, PriceAsked, ProofRecord, RepairRecord,
+    WhyNotMade,
+};
+use crate::store::{VisitId, VisitRecord};
+use crate::vehicle::Signal;
+use crate::wording::Style;
+
+/// Writes a visit as a document and returns where it lies.
+///
+/// # Errors
+/// What keeps the visit from being read or the document from being written.
+pub(super) fn write(
+    workshop: &Workshop,
+    id: VisitId,
+    format: ReportFormat,
+    path: Option<PathBuf>,
+    private: bool,
+) -> Result<PathBuf, JobError> {
+    let record = workshop.store.load_visit(id)?;
+    let rails = |check: Check| -> Vec<Rails> {
+        let open = workshop.visit.as_ref().filter(|visit| visit.id() == id);
+        open.and_then(|visit| visit.rails.get(&check)).cloned().unwrap_or_default()
+    };
+    let now = workshop.clock.date();
+    let visit = fill(&record, &rails, workshop.clock, now, workshop.style, private);
+    let bytes = match format {
+        ReportFormat::Html => report::html(&report::compose(&visit)),
+        ReportFormat::Pdf => report::pdf(&report::compose(&visit))?,
+        ReportFormat::Csv => report::csv(&visit)?,
+        ReportFormat::Json => report::json(&visit)?,
+    };
+    let path = path.unwrap_or_else(|| {
+        let folder = data_folder::report_folder(workshop.store.path());
+        folder.join(format!("visit-{}.{}", id.0, ending(format)))
+    });
+    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+        fs::create_dir_all(folder).map_err(|error| JobError::file(folder, &error))?;
+    }
+    fs::write(&path, bytes).map_err(|error| JobError::file(&path, &error))?;
+    Ok(path)
+}
+
+const fn ending(format: ReportFormat) -> &'static str {
+    match format {
+        ReportFormat::Html => "html",
+        ReportFormat::Pdf => "pdf",
+        ReportFormat::Csv => "csv",
+        ReportFormat::Json => "json",
+    }
+}
+
+/// Everything that the report shows of a stored visit.
+fn fill(
+    record: &VisitRecord,
+    rails: &dyn Fn(Check) -> Vec<Rails>,
+    clock: MachineClock,
+    now: DateTime<Utc>,
+    style: Style,
+    private: bool,
+) -> report::Visit {
+    let car: Option<CarReport> =
+        record.car_report.clone().and_then(|json| serde_json::from_value(json).ok());
+    let results = record.results();
+    let made = |result: &&CheckResult| CheckRecord {
+        result: (*result).clone(),
+        rails: rails(result.check),
+    };
+    let kinds = record.complaint_kinds.iter().filter_map(|name| Complaint::from_name(name));
+    let words = Some(record.complaint_words.clone()).filter(|words| !words.trim().is_empty());
+    let judgement = super::judge(&record.recording, &record.observations);
+    let (codes_before, codes_after) = codes(car.as_ref());
+    report::Visit {
+        style,
+        paper: Paper::default(),
+        private,
+        vehicle: report::Vehicle {
+            name: record.vehicle.name.clone(),
+            vin: record.vehicle.vin.clone(),
+            is_virtual: record.is_virtual,
+            odometer_km: record.odometer_km,
+            customer: record.customer.as_ref().map(|customer| customer.name.clone()),
+        },
+        number: record.number,
+        started: clock.local(record.started),
+        written: clock.local(now),
+        complaint: kinds
+            .map(|kind| complaint_phrase(kind, style.language).to_owned())
+            .chain(words)
+            .collect(),
+        connected_to: record.connected_to.clone(),
+        codes_before,
+        codes_after,
+        cleared: record.clearings.last().map(|date| clock.local(*date)),
+        readiness: car
+            .iter()
+            .flat_map(|car| &car.readiness)
+            .map(|line| (line.name.clone(), line.complete))
+            .collect(),
+        recording: record.recording.clone(),
+        checks: results.iter().map(made).collect(),
+        not_made: not_made(record, car.as_ref(), &results),
+        observations: record.observations.clone(),
+        warnings: judgement.findings.warnings,
+        verdict: record.verdict().map(|judged| judged.verdict.clone()),
+        repair: record.repairs.last().map(|stored| repair_record(&stored.entry, record)),
+        proof: proof_record(record),
+        follow_up: record.follow_up.as_ref().map(|it| clock.local(it.due)),
+    }
+}
+
+/// Codes at the start of the visit and, where they were read again, at the end.
+fn codes(car: Option<&CarReport>) -> (Option<Vec<CodeRecord>>, Option<Vec<CodeRecord>>) {
+    let records = |lines: &[CodeLine]| lines.iter().map(code_record).collect();
+    match car {
+        None => (None, None),
+        Some(car) => match &car.codes_at_first {
+            Some(first) => (Some(records(first)), Some(records(&car.codes))),
+            None => (Some(records(&car.codes)), None),
+        },
+    }
+}
+
+fn code_record(line: &CodeLine) -> CodeRecord {
+    CodeRecord {
+        code: line.code.clone(),
+        meaning: line.meaning.clone(),
+        stored: line.stored,
+        pending: line.pending,
+        permanent: line.permanent,
+    }
+}
+
+fn not_made(
+    record: &VisitRecord,
+    car: Option<&CarReport>,
+    results: &[&CheckResult],
+) -> Vec<NotMade> {
+    let offered: Vec<Signal> = car.map(|car| car.signals.clone()).unwrap_or_default();
+    Check::ALL
+        .into_iter()
+        .filter(|check| !results.iter().any(|result| result.check == *check))
+        .filter(|check| *check != Check::RepairProof || !record.repairs.is_empty())
+        .map(|check| {
+            let why = if record.skipped.contains(&check) {
+                WhyNotMade::Skipped
+            } else if car.is_some() && !missing_signals(check, &offered).is_empty() {
+                WhyNotMade::NotOffered
+            } else {
+                WhyNotMade::NotNeeded
+            };
+            NotMade { check, why }
+        })
+        .collect()
+}
+
+fn repair_record(entry: &crate::store::RepairEntry, record: &VisitRecord) -> RepairRecord {
+    let report = repair::report(entry);
+    let draft = report.draft;
+    let bought = draft.quotes.iter().filter(|quote| quote.chosen);
+    let parts = bought.map(|quote| (quote.seller.clone(), quote.amount.clone()));
+    let labour = [("labour", draft.labour), ("diagnosis", draft.diagnosis)];
+    let labour = labour.into_iter().map(|(text, amount)| (text.to_owned(), amount));
+    let lines = parts
+        .chain(labour)
+        .filter(|(_, amount)| !amount.is_empty())
+        .map(|(text, amount)| CostLine { text, amount })
+        .collect();
+    RepairRecord {
+        part: draft.part,
+        fault: record.verdict().and_then(|judged| judged.verdict.fault),
+        prices: draft
+            .quotes
+            .into_iter()
+            .map(|quote| PriceAsked {
+                seller: quote.seller,
+                note: quote.note,
+                amount: quote.amount,
+                chosen: quote.chosen,
+            })
+            .collect(),
+        currency: draft.currency,
+        lines,
+        total: report.total,
+        saved: report.saved,
+        notes: draft.notes,
+    }
+}
+
+fn proof_record(record: &VisitRecord) -> Option<ProofRecord> {
+    let results = record.results();
+    let result = (*results.iter().find(|result| result.check == Check::RepairProof)?).clone();
+    let Traces { before, after } = proof::traces(&record.recording)?;
+    Some(ProofRecord {
+        limit_pa: proof::limit_pa(&result),
+        before_at: None,
+        after_at: None,
+        before,
+        after,
+        shut_vacuum: None,
+        result,
+    })
+}

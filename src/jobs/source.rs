@@ -1,0 +1,139 @@
+use std::time::Duration;
+
+use super::poll::{Offer, Poller};
+use super::replay::Player;
+use super::run_check::action_of;
+use super::visit::Sample;
+use super::{JobError, control_units, tank_choice};
+use crate::evidence::Check;
+use crate::link::{Link, LinkError};
+use crate::recording::ActionAt;
+use crate::units::Instant;
+use crate::vehicle::{CustomSignal, Signal};
+use crate::virtual_car::Garage;
+
+/// How much of a recording is played at once.
+const REPLAY_STRIDE: Duration = Duration::from_millis(100);
+
+/// Samples and deeds that came in one go, on the source's clock.
+#[derive(Debug, Default)]
+pub(super) struct Catch {
+    /// Samples in order of time.
+    pub(super) samples: Vec<Sample>,
+    /// What the person said they did.
+    pub(super) actions: Vec<ActionAt>,
+}
+
+/// Where samples come from.
+pub(super) enum Source {
+    /// A car, real or virtual.
+    Car(Box<CarLink>),
+    /// A recording.
+    Replay(Player),
+}
+
+impl Source {
+    /// The time on the source's clock.
+    pub(super) fn now(&self) -> Instant {
+        match self {
+            Self::Car(car) => car.link.now(),
+            Self::Replay(player) => player.now(),
+        }
+    }
+
+    /// The car, unless a recording stands in for it.
+    pub(super) fn car(&mut self) -> Result<&mut CarLink, JobError> {
+        match self {
+            Self::Car(car) => Ok(car),
+            Self::Replay(_) => Err(JobError::OnlyARecording),
+        }
+    }
+
+    /// The virtual car's garage, if there is one.
+    pub(super) fn garage(&self) -> Option<&Garage> {
+        match self {
+            Self::Car(car) => car.garage.as_ref(),
+            Self::Replay(_) => None,
+        }
+    }
+
+    /// The signals that can be polled.
+    pub(super) fn signals(&self) -> Vec<Signal> {
+        match self {
+            Self::Car(car) => car.signals(),
+            Self::Replay(player) => player.signals(),
+        }
+    }
+
+    /// Polls as the check wants it.
+    pub(super) fn poll_for(&mut self, check: Option<Check>) {
+        if let Self::Car(car) = self {
+            car.poller = Poller::new(&car.offer, check);
+        }
+    }
+
+    /// Readings a second over all signals, once measured.
+    pub(super) fn readings_per_second(&self) -> Option<f64> {
+        match self {
+            Self::Car(car) => car.poller.readings_per_second(),
+            Self::Replay(_) => None,
+        }
+    }
+
+    /// What comes next.
+    pub(super) fn poll(&mut self) -> Result<Catch, LinkError> {
+        match self {
+            Self::Car(car) => car.poll(),
+            Self::Replay(player) => {
+                let (samples, actions) = player.play(player.now() + REPLAY_STRIDE);
+                Ok(Catch { samples, actions })
+            }
+        }
+    }
+
+    /// Whether there is nothing more to come.
+    pub(super) fn is_over(&self) -> bool {
+        matches!(self, Self::Replay(player) if player.is_over())
+    }
+}
+
+/// The link to a car with what it offers.
+pub(super) struct CarLink {
+    /// The link.
+    pub(super) link: Link,
+    offer: Offer,
+    poller: Poller,
+    garage: Option<Garage>,
+}
+
+impl CarLink {
+    /// Asks the car what it offers and makes ready to poll it.
+    pub(super) fn new(
+        mut link: Link,
+        garage: Option<Garage>,
+        own: &[CustomSignal],
+    ) -> Result<Self, JobError> {
+        let units = control_units::discover(&mut link)?;
+        let tank = tank_choice::choose(&mut link, &units)?;
+        let offer = Offer { units, own: own.to_vec(), tank };
+        let poller = Poller::new(&offer, None);
+        Ok(Self { link, offer, poller, garage })
+    }
+
+    /// The signals that can be polled.
+    pub(super) fn signals(&self) -> Vec<Signal> {
+        self.offer.signals()
+    }
+
+    /// Readings a second of tank pressure, once measured.
+    pub(super) fn tank_rate(&self) -> Option<f64> {
+        self.poller.tank_rate()
+    }
+
+    fn poll(&mut self) -> Result<Catch, LinkError> {
+        let samples = self.poller.poll(&mut self.link)?;
+        let words = self.garage.as_ref().map(Garage::done_acts).unwrap_or_default();
+        let deed = |(at, act)| Some(ActionAt { at, action: action_of(act)? });
+        Ok(Catch { samples, actions: words.into_iter().filter_map(deed).collect() })
+    }
+}

@@ -1,0 +1,237 @@
+use std::time::Duration;
+
+use super::connect;
+use super::run_check::RunningCheck;
+use super::source::Source;
+use super::{
+    Event, JobError, LinkAddress, LinkState, SampleBatch, Workshop, explain,
+    needed_signals::missing_signals, own_signals_beside,
+};
+use crate::evidence::Check;
+use crate::link::LinkError;
+use crate::recording::ActionAt;
+use crate::units::Instant;
+
+/// Between two writes of the recording to the disk.
+const SAVE_EVERY: Duration = Duration::from_secs(1);
+
+/// How much of the visit's time one turn takes in, so that the strip moves often enough.
+const TURN: Duration = Duration::from_millis(50);
+
+/// How long one attempt to get a lost link back may take, so that commands come through between.
+const ATTEMPT: Duration = Duration::from_secs(2);
+
+impl Workshop {
+    /// Opens the way to the car. What happens meanwhile comes out as events.
+    pub(super) fn connect(&mut self, address: &LinkAddress) -> Result<(), JobError> {
+        self.source = None;
+        let events = self.events.clone();
+        let own = own_signals_beside(self.store.path())?;
+        let connected = connect::connect(address, self.clock, &own, &mut |step| {
+            let _nobody_listens = events.send(Event::Link(LinkState::Connecting(step)));
+        });
+        let source = match connected {
+            Ok(source) => source,
+            Err(error) => {
+                let sentence = explain(&error, &self.style);
+                self.emit(Event::Link(LinkState::Failed(sentence)));
+                return Err(error);
+            }
+        };
+        self.remember(address)?;
+        let is_virtual = matches!(address, LinkAddress::Virtual { .. });
+        self.join(source, connect::in_words(address), is_virtual)
+    }
+
+    /// Takes a source in use: from here on it feeds the visit.
+    pub(super) fn join(
+        &mut self,
+        source: Source,
+        words: String,
+        is_virtual: bool,
+    ) -> Result<(), JobError> {
+        if let Some(visit) = &mut self.visit {
+            self.store.set_connected_to(visit.id(), &words, is_virtual, self.clock.date())?;
+            visit.record.connected_to = Some(words);
+            visit.record.is_virtual |= is_virtual;
+            visit.clock.join(source.now());
+        }
+        self.source = Some(source);
+        self.lost_since = None;
+        self.emit(Event::Link(LinkState::Linked { readings_per_second: None }));
+        self.show_card()
+    }
+
+    /// Lets go of the car.
+    pub(super) fn disconnect(&mut self) -> Result<(), JobError> {
+        self.source = None;
+        self.lost_since = None;
+        self.emit(Event::Link(LinkState::Idle));
+        self.save()
+    }
+
+    /// Starts a check, or makes it again.
+    pub(super) fn start_check(&mut self, check: Check) -> Result<(), JobError> {
+        if let Some(running) = &self.running {
+            return Err(JobError::CheckRuns { running: running.check() });
+        }
+        let visit = self.visit.as_mut().ok_or(JobError::NoVisit)?;
+        let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
+        let missing = missing_signals(check, &source.signals());
+        if !missing.is_empty() {
+            return Err(JobError::CheckImpossible { check, missing });
+        }
+        if visit.record.skipped.contains(&check) {
+            visit.record.skipped.retain(|it| *it != check);
+            self.store.set_skipped(visit.id(), &visit.record.skipped, self.clock.date())?;
+        }
+        source.poll_for(Some(check));
+        self.running = Some(RunningCheck::start(check, visit, source.garage()));
+        self.show_card()
+    }
+
+    /// Ends the running check as it stands and judges what it recorded.
+    pub(super) fn stop_check(&mut self, reason: &str) -> Result<(), JobError> {
+        if self.running.is_none() {
+            return Ok(());
+        }
+        if !reason.trim().is_empty() {
+            let date = self.date();
+            let (visit, store) = self.open_visit_mut()?;
+            let notes = [visit.record.notes.as_str(), reason.trim()];
+            let notes: Vec<&str> = notes.into_iter().filter(|it| !it.is_empty()).collect();
+            let notes = notes.join("\n");
+            store.set_visit_notes(visit.id(), &notes, date)?;
+            visit.record.notes = notes;
+        }
+        self.end_check()
+    }
+
+    /// One round: takes in what the car says, moves the running check on, saves when it is time.
+    pub fn turn(&mut self) {
+        if let Err(error) = self.take_turn() {
+            let sentence = explain(&error, &self.style);
+            self.emit(Event::Failed(sentence));
+        }
+    }
+
+    fn take_turn(&mut self) -> Result<(), JobError> {
+        if self.lost_since.is_some() {
+            self.try_again();
+        } else if self.source.is_some() {
+            self.take_in()?;
+        }
+        self.advance_demo()?;
+        if self.clock.now().saturating_since(self.saved_at) >= SAVE_EVERY {
+            self.save()?;
+            self.show_rate();
+        }
+        Ok(())
+    }
+
+    /// Takes in what came and shows it.
+    fn take_in(&mut self) -> Result<(), JobError> {
+        let Some(source) = &mut self.source else { return Ok(()) };
+        let until = source.now() + TURN;
+        let mut batch = SampleBatch::default();
+        let mut failure = None;
+        while source.now() < until && !source.is_over() {
+            match source.poll() {
+                Ok(catch) => {
+                    let Some(visit) = &mut self.visit else {
+                        batch.samples.extend(catch.samples);
+                        continue;
+                    };
+                    let to_visit =
+                        |(signal, at, value)| (signal, visit.clock.visit_time(at), value);
+                    let samples = catch.samples.into_iter().map(to_visit).collect();
+                    let deeds: Vec<ActionAt> = catch
+                        .actions
+                        .iter()
+                        .map(|it| ActionAt { at: visit.clock.visit_time(it.at), ..*it })
+                        .collect();
+                    visit.clock.follow(source.now());
+                    batch.samples.extend(visit.take_samples(samples));
+                    batch.actions.extend(deeds.into_iter().filter(|it| visit.take_action(*it)));
+                }
+                Err(error) => {
+                    failure = Some(error);
+                    break;
+                }
+            }
+        }
+        let over = source.is_over();
+        if let (Some(running), Some(visit)) = (&mut self.running, &mut self.visit) {
+            batch.actions.extend(running.advance(visit, source.garage()));
+        }
+        batch.now = self.visit.as_ref().map_or(source.now(), |visit| visit.clock.now());
+        let now = batch.now;
+        if !batch.samples.is_empty() || !batch.actions.is_empty() {
+            self.emit(Event::Samples(batch));
+        }
+        self.show_check(now)?;
+        match failure {
+            Some(error) => self.handle_link_failure(error, now),
+            None if over => self.disconnect(),
+            None => Ok(()),
+        }
+    }
+
+    /// Shows the running check; when it has ended, judges.
+    fn show_check(&mut self, now: Instant) -> Result<(), JobError> {
+        let Some(running) = &self.running else { return Ok(()) };
+        let progress = running.progress(now);
+        let done = running.is_done();
+        if let Some(visit) = &mut self.visit {
+            visit.rails.insert(progress.check, progress.rails.clone());
+        }
+        self.emit(Event::Check(Box::new(progress)));
+        if done { self.end_check() } else { Ok(()) }
+    }
+
+    fn end_check(&mut self) -> Result<(), JobError> {
+        let Some(running) = self.running.take() else { return Ok(()) };
+        if let Some(source) = &mut self.source {
+            source.poll_for(None);
+        }
+        self.save()?;
+        self.judge()?;
+        let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));
+        if let Some(result) = result.cloned() {
+            self.emit(Event::CheckEnded(Box::new(result)));
+        }
+        Ok(())
+    }
+
+    fn handle_link_failure(&mut self, error: LinkError, now: Instant) -> Result<(), JobError> {
+        match error {
+            // The car is silent while the ignition is off; the link itself stands.
+            LinkError::NoData => Ok(()),
+            _ => {
+                self.lost_since = Some(now);
+                self.emit(Event::Link(LinkState::Lost { since: now }));
+                self.save()
+            }
+        }
+    }
+
+    /// Tries to get a lost link back; the visit and the running check wait.
+    fn try_again(&mut self) {
+        let Some(Source::Car(car)) = &mut self.source else {
+            self.lost_since = None;
+            return;
+        };
+        let deadline = car.link.now() + ATTEMPT;
+        if car.link.reconnect(deadline).is_ok() {
+            self.lost_since = None;
+            self.emit(Event::Link(LinkState::Linked { readings_per_second: None }));
+        }
+    }
+
+    fn show_rate(&self) {
+        let rate = self.source.as_ref().and_then(Source::readings_per_second);
+        if rate.is_some() && self.lost_since.is_none() {
+            self.emit(Event::Link(LinkState::Linked { readings_per_second: rate }));
+        }
+    }
+}
