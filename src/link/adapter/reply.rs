@@ -156,6 +156,14 @@ impl Reply {
         self.lines.iter().any(|line| *line == Line::Notice(notice))
     }
 
+    /// The lines of digits.
+    pub(in crate::link) fn digits(&self) -> impl Iterator<Item = &str> {
+        self.lines.iter().filter_map(|line| match line {
+            Line::Digits(digits) => Some(digits.as_str()),
+            _ => None,
+        })
+    }
+
     /// The first line of other text.
     pub(in crate::link) fn text(&self) -> Option<&str> {
         self.lines.iter().find_map(|line| match line {

@@ -5,7 +5,7 @@ use super::super::adapter::{Found, Protocol};
 use super::super::connection::{Patience, RawAnswer};
 use super::super::interpretation::{Sorted, failure_of, hear, sort};
 use super::super::isotp::assembler::Message;
-use super::super::scheduler::{Request, Target};
+use super::super::scheduler::{CountMeans, Request, Target};
 use super::super::{Answer, LinkError, UnitId};
 use super::Link;
 use crate::units::Instant;
@@ -14,7 +14,7 @@ use crate::units::Instant;
 const ATTEMPTS: u32 = 5;
 
 /// Attempts while the line is doubtful and two equal answers are needed.
-const DOUBTFUL_ATTEMPTS: u32 = 12;
+const DOUBTFUL_ATTEMPTS: u32 = 30;
 
 /// ISO 15765-4: after "response pending" a unit may take up to five seconds.
 const PENDING_LIMIT: Duration = Duration::from_secs(5);
@@ -114,7 +114,7 @@ impl Link {
 
     /// How long to wait for the car's answer.
     pub(super) fn request_patience(&self) -> Patience {
-        let wait = self.latency.patience();
+        let wait = self.latency.patience(self.trust.is_doubtful());
         Patience { in_all: wait, after_a_byte: wait }
     }
 
@@ -144,7 +144,10 @@ impl Link {
             return Err(LinkError::Damaged);
         }
         if heard.incomplete {
-            self.trust.handle_damage();
+            // An adapter that counts lines may have stopped inside an answer.
+            if answers.is_none() || self.count_means != CountMeans::Unknown {
+                self.trust.handle_damage();
+            }
             return Err(LinkError::Incomplete);
         }
         // Data and then a failure: what came may not be all.

@@ -50,12 +50,10 @@ pub struct Link {
     troubles: u32,
     /// Whether late bytes of an earlier exchange may still be under way.
     unsettled: bool,
+    /// Whether the adapter repeated a command, as it does after a restart.
+    restarted: bool,
     inbox: Vec<u8>,
 }
-
-/// An adapter answers its own commands from memory; only slow links make them last.
-const COMMAND: Patience =
-    Patience { in_all: Duration::from_millis(1000), after_a_byte: Duration::from_millis(600) };
 
 /// Quiet that tells that nothing more is under way.
 const QUIET: Duration = Duration::from_millis(60);

@@ -1,11 +1,11 @@
 use std::time::Duration;
 
-use super::super::scheduler::{Batch, CountMeans, Reading, Rotation};
+use super::super::scheduler::{Batch, CountMeans, MOST_TOGETHER, Reading, Rotation};
 use super::super::{Found, LinkError};
 use super::Link;
 
 /// Exchanges in a row that may fail before the adapter is set up again.
-const PATIENT_TROUBLES: u32 = 5;
+pub(super) const PATIENT_TROUBLES: u32 = 10;
 
 /// Longest wait inside one call, so that the caller can see to other things.
 const LONGEST_WAIT: Duration = Duration::from_millis(100);
@@ -21,8 +21,7 @@ impl Link {
     /// the adapter says about the bus.
     pub fn poll(&mut self, rotation: &mut Rotation) -> Result<Vec<Reading>, LinkError> {
         let now = self.now();
-        let shares = self.profile.protocol.is_none_or(|protocol| protocol.is_can());
-        let Some(batch) = rotation.next_batch(now, shares) else {
+        let Some(batch) = rotation.next_batch(now, self.most_together()) else {
             let longest = now + LONGEST_WAIT;
             let due = rotation.next_due().map_or(longest, |due| due.min(longest));
             if self.idle_until(due)? {
@@ -31,7 +30,7 @@ impl Link {
             return Ok(Vec::new());
         };
         if self.troubles >= PATIENT_TROUBLES {
-            self.take_up_again()?;
+            self.set_up_again()?;
         }
         let result = self.poll_batch(rotation, &batch);
         if result.is_ok() {
@@ -65,6 +64,16 @@ impl Link {
                 Ok(Vec::new())
             }
             other => other,
+        }
+    }
+
+    /// How many parameters may share a request: one on older buses, fewer with every failure on a
+    /// doubtful line, because short exchanges are more likely to get through.
+    fn most_together(&self) -> usize {
+        match self.profile.protocol {
+            Some(protocol) if !protocol.is_can() => 1,
+            _ if self.trust.is_doubtful() => MOST_TOGETHER >> self.troubles.min(3),
+            _ => MOST_TOGETHER,
         }
     }
 

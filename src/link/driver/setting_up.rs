@@ -1,7 +1,7 @@
 use std::time::Duration;
 
 use super::super::adapter::command::Command;
-use super::super::adapter::reply::{Line, Notice, Reply};
+use super::super::adapter::reply::{Notice, Reply};
 use super::super::adapter::setup::{SETTINGS, protocol_number, voltage};
 use super::super::adapter::{Found, Protocol, SetupStep};
 use super::super::connection::Connection;
@@ -13,19 +13,28 @@ use super::super::scheduler::{CountMeans, Request, Target};
 use super::super::transport::Transcribing;
 use super::super::trust::Trust;
 use super::super::{LinkError, Transport};
-use super::{AdapterProfile, COMMAND, Link};
+use super::polling::PATIENT_TROUBLES;
+use super::{AdapterProfile, Link};
 use crate::units::Instant;
 
 /// A restart takes an adapter about a second (common practice, no source).
 const RESET: Patience =
     Patience { in_all: Duration::from_secs(3), after_a_byte: Duration::from_secs(2) };
 
-/// Trying all protocols takes up to half a minute, most of it on the slow start of the K line.
+/// Trying all protocols takes up to half a minute, most of it on the slow start of the K line;
+/// an adapter says at once that it searches (common practice, no source).
 const SEARCH: Patience =
-    Patience { in_all: Duration::from_secs(40), after_a_byte: Duration::from_secs(40) };
+    Patience { in_all: Duration::from_secs(12), after_a_byte: Duration::from_secs(40) };
+
+/// A known protocol needs at most the K line's start.
+const TAKING_UP: Patience =
+    Patience { in_all: Duration::from_secs(5), after_a_byte: Duration::from_secs(5) };
 
 /// Attempts at one command before its result counts.
 const ATTEMPTS: u32 = 4;
+
+/// Attempts to get the car's first answer: it may need a moment, and bytes may be lost.
+const FIRST_ANSWER_ATTEMPTS: u32 = 8;
 
 impl Link {
     /// Wakes the adapter, sets it up and finds the car's protocol.
@@ -50,6 +59,7 @@ impl Link {
             count_means: CountMeans::default(),
             troubles: 0,
             unsettled: false,
+            restarted: false,
             inbox: Vec::new(),
         };
         on_step(SetupStep::WakingAdapter);
@@ -58,7 +68,7 @@ impl Link {
         link.configure()?;
         link.introduce()?;
         on_step(SetupStep::FindingProtocol);
-        link.find_protocol(0)?;
+        link.find_protocol()?;
         on_step(SetupStep::Connected);
         Ok(link)
     }
@@ -72,7 +82,7 @@ impl Link {
         self.transport.reconnect(deadline)?;
         self.connection = Connection::default();
         loop {
-            match self.take_up_again() {
+            match self.take_up() {
                 Ok(()) => return Ok(()),
                 Err(LinkError::Lost) => self.transport.reconnect(deadline)?,
                 Err(error) if self.now() >= deadline => return Err(error),
@@ -81,28 +91,71 @@ impl Link {
         }
     }
 
-    /// Makes the adapter fit to answer again, whatever it remembers.
-    pub(super) fn take_up_again(&mut self) -> Result<(), LinkError> {
+    /// Proves that the adapter answers, and sets it up again if it has restarted meanwhile: one
+    /// that repeats commands again has forgotten its settings.
+    fn take_up(&mut self) -> Result<(), LinkError> {
+        self.unsettled = true;
+        self.restarted = false;
+        self.settle()?;
+        if self.restarted {
+            return self.set_up_again();
+        }
+        // Should the settings be gone all the same, the first failures in polling will tell.
+        self.troubles = PATIENT_TROUBLES / 2;
+        Ok(())
+    }
+
+    /// Makes all settings again and has the car answer.
+    pub(super) fn set_up_again(&mut self) -> Result<(), LinkError> {
         self.unsettled = true;
         self.settle()?;
         self.troubles = 0;
-        if self.addressed == Target::All && self.car_answers().is_ok() {
-            return Ok(());
-        }
+        self.restarted = false;
         self.addressed = Target::All;
         self.configure()?;
-        match self.find_protocol(self.profile.protocol_number.unwrap_or(0)) {
-            // The known protocol fails where another car stands there now.
-            Err(LinkError::UnableToConnect | LinkError::NoData | LinkError::Bus(_)) => {
-                self.find_protocol(0)
-            }
-            result => result,
+        let Some(number) = self.profile.protocol_number else {
+            return self.find_protocol();
+        };
+        self.try_setting(&Command::Protocol(number))?;
+        if self.car_answers()? {
+            return Ok(());
         }
+        // Another car may stand there now, or a damaged command may have set something that this
+        // program never sets: a restart forgets it.
+        self.restart()?;
+        self.configure()?;
+        self.find_protocol()
     }
 
-    fn car_answers(&mut self) -> Result<(), LinkError> {
+    /// Restarts the adapter; its greeting is free text that nothing is taken from.
+    fn restart(&mut self) -> Result<(), LinkError> {
+        match self.exchange(&Command::Reset, RESET) {
+            Ok(_) | Err(LinkError::Silent { .. } | LinkError::NotAnAdapter) => {}
+            Err(error) => return Err(error),
+        }
+        self.unsettled = true;
+        self.settle()
+    }
+
+    /// Whether the car answers with the settings as they are.
+    fn car_answers(&mut self) -> Result<bool, LinkError> {
         let request = Request::new(0x01, &[0x00]);
-        self.ask(&request, None, self.request_patience()).map(drop)
+        let patience = match self.profile.protocol {
+            Some(protocol) if protocol.is_can() => self.request_patience(),
+            _ => TAKING_UP,
+        };
+        for _ in 0..FIRST_ANSWER_ATTEMPTS {
+            self.settle()?;
+            match self.ask(&request, None, patience) {
+                Ok(_) => return Ok(true),
+                Err(LinkError::Lost) => return Err(LinkError::Lost),
+                // Damage is worth another look; a whole answer of another kind is not.
+                Err(LinkError::Damaged | LinkError::Incomplete | LinkError::Silent { .. }) => {}
+                Err(_) if self.trust.is_doubtful() => {}
+                Err(_) => return Ok(false),
+            }
+        }
+        Ok(false)
     }
 
     /// Looks whether something answers, and whether it is an adapter.
@@ -136,24 +189,30 @@ impl Link {
 
     /// Makes all settings; those that the adapter does not know are noted and left.
     fn configure(&mut self) -> Result<(), LinkError> {
+        let earlier = self.profile.capabilities;
         for setting in &SETTINGS {
             let found = self.try_setting(&setting.command)?;
             (setting.note)(&mut self.profile.capabilities, found);
+        }
+        // What was seen counts more than what a command's answer promises or refuses.
+        if earlier.headers != Found::Unknown {
+            self.profile.capabilities.headers = earlier.headers;
         }
         self.headers = self.profile.capabilities.headers != Found::No;
         Ok(())
     }
 
-    /// Tries a setting until the adapter takes it. One refusal may be damage; two are a refusal.
+    /// Tries a setting until the adapter takes it. One refusal may be damage, on a doubtful line
+    /// several may.
     pub(super) fn try_setting(&mut self, command: &Command<'_>) -> Result<Found, LinkError> {
         let mut refusals = 0_u32;
         for _ in 0..ATTEMPTS {
             self.settle()?;
-            match self.exchange(command, COMMAND) {
+            match self.exchange(command, self.command_patience()) {
                 Ok((reply, _)) if reply.says(Notice::Ok) => return Ok(Found::Yes),
                 Ok((reply, _)) if reply.says(Notice::Unknown) => {
                     refusals = refusals.saturating_add(1);
-                    if refusals >= 2 {
+                    if refusals >= 2 && !self.trust.is_doubtful() {
                         return Ok(Found::No);
                     }
                 }
@@ -165,9 +224,15 @@ impl Link {
         Ok(Found::No)
     }
 
+    fn command_patience(&self) -> Patience {
+        let wait = self.latency.command_patience();
+        Patience { in_all: wait, after_a_byte: wait }
+    }
+
     /// Sends a setting once; whether the adapter took it.
     pub(super) fn exchange_command(&mut self, command: &Command<'_>) -> Result<bool, LinkError> {
-        let (reply, _) = self.exchange(command, COMMAND)?;
+        let (reply, _) = self.exchange(command, self.command_patience())?;
+        self.restarted |= reply.echoed;
         Ok(reply.says(Notice::Ok))
     }
 
@@ -182,19 +247,25 @@ impl Link {
         Ok(())
     }
 
-    /// Asks the adapter about itself; `None` if it gives no usable answer.
-    fn inquire<T>(
+    /// Asks the adapter about itself; `None` if it gives no usable answer. On a doubtful line an
+    /// answer counts when it comes twice.
+    fn inquire<T: PartialEq>(
         &mut self,
         command: &Command<'_>,
         read: impl Fn(&Reply) -> Option<T>,
     ) -> Result<Option<T>, LinkError> {
-        for _ in 0..2 {
+        let mut earlier = None;
+        let mut attempts = 0_u32;
+        while attempts < if self.trust.is_doubtful() { FIRST_ANSWER_ATTEMPTS } else { 2 } {
+            attempts = attempts.saturating_add(1);
             self.settle()?;
-            match self.exchange(command, COMMAND) {
+            match self.exchange(command, self.command_patience()) {
                 Ok((reply, _)) => {
-                    if let Some(value) = read(&reply) {
-                        return Ok(Some(value));
+                    let value = read(&reply);
+                    if value.is_some() && (!self.trust.is_doubtful() || value == earlier) {
+                        return Ok(value);
                     }
+                    earlier = value.or(earlier);
                 }
                 Err(LinkError::Silent { .. }) => {}
                 Err(error) => return Err(error),
@@ -213,15 +284,18 @@ impl Link {
         Ok(volts)
     }
 
-    /// Finds the protocol, or takes up a known one, and proves it by an answer from the car.
-    fn find_protocol(&mut self, number: u8) -> Result<(), LinkError> {
+    /// Has the adapter look for the protocol, and proves it by an answer from the car.
+    fn find_protocol(&mut self) -> Result<(), LinkError> {
+        let request = Request::new(0x01, &[0x00]);
+        let question = Command::Ask { request: &request, answers: None };
         let mut last = LinkError::UnableToConnect;
-        for _ in 0..ATTEMPTS {
-            self.try_setting(&Command::Protocol(number))?;
+        let mut silences = 0_u32;
+        self.try_setting(&Command::Protocol(0))?;
+        for _ in 0..FIRST_ANSWER_ATTEMPTS {
             self.settle()?;
-            let request = Request::new(0x01, &[0x00]);
-            let question = Command::Ask { request: &request, answers: None };
-            let reply = match self.exchange(&question, SEARCH) {
+            // On a line that loses bytes a prompt is more likely lost than late.
+            let patience = if self.trust.is_doubtful() { TAKING_UP } else { SEARCH };
+            let reply = match self.exchange(&question, patience) {
                 Ok((reply, _)) => reply,
                 Err(error @ LinkError::Silent { .. }) => {
                     last = error;
@@ -229,27 +303,24 @@ impl Link {
                 }
                 Err(error) => return Err(error),
             };
-            let first = reply.lines.iter().find_map(|line| match line {
-                Line::Digits(digits) => Some(digits.clone()),
-                _ => None,
-            });
-            let Some(first) = first else {
+            let Some(first) = reply.digits().next() else {
                 last = failure_of(&reply);
                 match last {
-                    // The car may need a moment after the search; damage may vanish.
-                    LinkError::NoData | LinkError::Damaged | LinkError::EmptyAnswer => {}
+                    // The car may need a moment after the search.
+                    LinkError::NoData | LinkError::EmptyAnswer if silences < 2 => {
+                        silences = silences.saturating_add(1);
+                    }
+                    LinkError::Damaged => self.trust.handle_damage(),
                     LinkError::Stopped | LinkError::UnknownCommand => self.unsettled = true,
                     _ => return Err(last),
                 }
                 continue;
             };
-            self.note_protocol(&first)?;
+            self.note_protocol(first)?;
             // The first answer was read before the protocol was known; the proof is one read after.
             match self.ask(&request, None, self.request_patience()) {
                 Ok(_) => return Ok(()),
-                Err(error @ (LinkError::Lost | LinkError::UnsupportedProtocol { .. })) => {
-                    return Err(error);
-                }
+                Err(LinkError::Lost) => return Err(LinkError::Lost),
                 Err(error) => last = error,
             }
         }
@@ -259,20 +330,18 @@ impl Link {
     /// Notes the protocol from what the adapter says about it, or from the form of its lines.
     fn note_protocol(&mut self, line: &str) -> Result<(), LinkError> {
         let number = self.inquire(&Command::DescribeProtocol, |reply| {
-            reply.lines.iter().find_map(|line| match line {
-                Line::Digits(digits) => protocol_number(digits),
-                _ => None,
-            })
+            reply.digits().find_map(protocol_number)
         })?;
         let capabilities = &mut self.profile.capabilities;
         capabilities.describes_protocol = if number.is_some() { Found::Yes } else { Found::No };
-        // An adapter may take the setting and still show no headers: the payload comes first.
-        let bare = line.starts_with("4100") && matches!(line.len(), 12 | 3);
-        self.headers = capabilities.headers != Found::No && !bare;
-        if bare {
-            capabilities.headers = Found::No;
+        // An adapter may take the setting and still show no headers, or refuse a damaged command
+        // for them and show them: the first line tells, unless it is damaged itself.
+        let by_form = Protocol::from_line(line);
+        let bare = line.starts_with("4100") && line.len() == 12;
+        if by_form.is_some() || bare {
+            self.headers = by_form.is_some();
+            capabilities.headers = if self.headers { Found::Yes } else { Found::No };
         }
-        let by_form = if self.headers { Protocol::from_line(line) } else { None };
         let by_number = number.and_then(Protocol::from_number);
         self.profile.protocol = match (by_form, by_number, number) {
             (Some(protocol), _, _) | (None, Some(protocol), _) => Some(protocol),

@@ -4,6 +4,10 @@ use std::time::Duration;
 /// (common practice, no source), and wireless links add pauses.
 const SHORTEST: f64 = 0.6;
 
+/// Shortest and longest wait for the prompt after a command to the adapter itself, which it
+/// answers from memory.
+const COMMAND: (f64, f64) = (0.25, 1.0);
+
 /// Longest wait for a prompt in ordinary exchanges: the longest wait that an adapter can be set
 /// to is 1.02 s (common practice, no source).
 const LONGEST: f64 = 2.5;
@@ -33,10 +37,22 @@ impl Latency {
         self.smoothed.map(|(mean, _)| Duration::from_secs_f64(mean.max(0.0)))
     }
 
-    /// How long to wait for the next prompt.
-    pub(in crate::link) fn patience(&self) -> Duration {
-        let wait = self.smoothed.map_or(LONGEST, |(mean, deviation)| mean + 4.0 * deviation);
-        Duration::from_secs_f64(wait.clamp(SHORTEST, LONGEST))
+    /// How long to wait for the prompt after a request to the car. On a line that loses bytes a
+    /// prompt is more likely lost than late, and too short a wait costs one repetition.
+    pub(in crate::link) fn patience(&self, doubtful: bool) -> Duration {
+        let shortest = if doubtful { COMMAND.0 } else { SHORTEST };
+        self.wait_within(shortest, LONGEST)
+    }
+
+    /// How long to wait for the prompt after a command to the adapter.
+    pub(in crate::link) fn command_patience(&self) -> Duration {
+        let (shortest, longest) = COMMAND;
+        self.wait_within(shortest, longest)
+    }
+
+    fn wait_within(&self, shortest: f64, longest: f64) -> Duration {
+        let wait = self.smoothed.map_or(longest, |(mean, deviation)| mean + 4.0 * deviation);
+        Duration::from_secs_f64(wait.clamp(shortest, longest))
     }
 }
 
@@ -49,7 +65,7 @@ mod tests {
     #[test]
     fn smoothing_is_that_of_rfc_6298() {
         let mut latency = Latency::default();
-        assert_eq!(latency.patience(), Duration::from_secs_f64(2.5));
+        assert_eq!(latency.patience(false), Duration::from_secs_f64(2.5));
         latency.handle_exchange(Duration::from_secs(1));
         latency.handle_exchange(Duration::from_secs(2));
         assert_eq!(latency.smoothed, Some((1.125, 0.625)));
@@ -61,7 +77,7 @@ mod tests {
         for _ in 0..200 {
             latency.handle_exchange(Duration::from_millis(800));
         }
-        assert_eq!(latency.patience().as_millis(), 800);
+        assert_eq!(latency.patience(false).as_millis(), 800);
         assert_eq!(latency.typical().map(|it| it.as_millis()), Some(800));
     }
 }

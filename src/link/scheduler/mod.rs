@@ -10,5 +10,5 @@ mod wanted;
 pub use rate::{RateReport, RateRow};
 pub use request::{Consent, Request, Target};
 pub use rotation::Rotation;
-pub(in crate::link) use rotation::{Batch, CountMeans};
+pub(in crate::link) use rotation::{Batch, CountMeans, MOST_TOGETHER};
 pub use wanted::{Item, Reading, Wanted};

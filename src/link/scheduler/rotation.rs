@@ -10,7 +10,13 @@ use super::{Request, Target};
 use crate::units::Instant;
 
 /// SAE J1979 on CAN: up to six parameters in one request.
-const MOST_TOGETHER: usize = 6;
+pub(in crate::link) const MOST_TOGETHER: usize = 6;
+
+/// How far items may fall behind their times.
+const BACKLOG: Duration = Duration::from_millis(250);
+
+/// The same on a doubtful line.
+const DOUBTFUL_MISSES: u32 = 10;
 
 /// An item that the car leaves out of two whole answers to shared requests is asked alone.
 const MISSES_UNTIL_ALONE: u32 = 2;
@@ -85,27 +91,44 @@ impl Rotation {
         }
     }
 
-    /// When the next item is due; `None` without rows.
+    /// When the next item is due; `None` at once, or without rows.
     pub(in crate::link) fn next_due(&self) -> Option<Instant> {
-        self.rows.iter().map(|row| row.due).min()
+        self.rows.iter().map(|row| row.due).min().flatten()
     }
 
-    /// The items to ask for now: the one that is late by most of its periods, and with it up to
-    /// five more that are due or will be before half their period is over.
-    pub(in crate::link) fn next_batch(&self, now: Instant, can: bool) -> Option<Batch> {
-        let lateness = |row: &Row| now.seconds_since(row.due) / row.period.as_secs_f64();
+    /// The items to ask for now: the one that has been due longest, and with it up to five more
+    /// that are due or will be before half their period is over.
+    ///
+    /// Every item falls due one period after it fell due before, so that where the link is too
+    /// slow for all, each gets its share of what was wanted. `most` bounds the items of a request.
+    pub(in crate::link) fn next_batch(&mut self, now: Instant, most: usize) -> Option<Batch> {
+        self.forget_backlog(now);
         let mut order: Vec<(usize, &Row)> = self.rows.iter().enumerate().collect();
-        order.sort_by(|(_, first), (_, second)| lateness(second).total_cmp(&lateness(first)));
-        let (first, leader) = order.first().filter(|(_, row)| row.due <= now)?;
+        order.sort_by_key(|(_, row)| row.due);
+        let is_due = |row: &Row, by: Instant| row.due.is_none_or(|due| due <= by);
+        let (first, leader) = order.first().filter(|(_, row)| is_due(row, now))?;
         let target = leader.wanted.unit.map_or(Target::All, Target::Unit);
         let mut rows = vec![*first];
-        if can && self.shares(leader) {
+        if self.shares(leader) {
             let fitting = order.iter().skip(1).filter(|(_, row)| {
-                self.shares(row) && row.wanted.unit == leader.wanted.unit && lateness(row) >= -0.5
+                self.shares(row)
+                    && row.wanted.unit == leader.wanted.unit
+                    && is_due(row, now + row.period.div_f64(2.0))
             });
-            rows.extend(fitting.map(|(place, _)| *place).take(self.together.saturating_sub(1)));
+            rows.extend(
+                fitting.map(|(place, _)| *place).take(self.together.min(most).saturating_sub(1)),
+            );
         }
         Some(Batch { rows, target })
+    }
+
+    /// What a pause or a slow link has left undone beyond a moment is not caught up.
+    fn forget_backlog(&mut self, now: Instant) {
+        let Some(oldest) = self.rows.iter().filter_map(|row| row.due).min() else { return };
+        let backlog = now.saturating_since(oldest).saturating_sub(BACKLOG);
+        for due in self.rows.iter_mut().filter_map(|row| row.due.as_mut()) {
+            *due = *due + backlog;
+        }
     }
 
     fn shares(&self, row: &Row) -> bool {
@@ -191,7 +214,7 @@ impl Rotation {
             }
         }
         if !unreadable {
-            self.handle_missing(batch, &seen, now);
+            self.handle_missing(batch, &seen, doubtful, now);
         }
         self.damaged = self.damaged.saturating_add(u64::from(unreadable));
         (readings, unreadable)
@@ -222,15 +245,23 @@ impl Rotation {
 
     /// Items that a whole, readable answer leaves out: one that shared its request is soon asked
     /// alone, one that was alone counts as silent.
-    fn handle_missing(&mut self, batch: &Batch, seen: &BTreeSet<usize>, now: Instant) {
+    fn handle_missing(
+        &mut self,
+        batch: &Batch,
+        seen: &BTreeSet<usize>,
+        doubtful: bool,
+        now: Instant,
+    ) {
+        // On a doubtful line the request may have arrived without the item.
+        let most = if doubtful { DOUBTFUL_MISSES } else { MISSES_UNTIL_ALONE };
         let shared = batch.rows.len() > 1;
         let none = seen.is_empty();
         for place in batch.rows.iter().filter(|place| !seen.contains(place)) {
             let Some(row) = self.rows.get_mut(*place) else { continue };
             if shared && !none {
                 row.misses = row.misses.saturating_add(1);
-                row.alone |= row.misses >= MISSES_UNTIL_ALONE;
-                row.due = now;
+                row.alone |= row.misses >= most;
+                row.due = Some(now);
             } else if !shared {
                 row.handle_silence(now);
             }
@@ -248,14 +279,14 @@ impl Rotation {
             self.together = 1;
         }
         for row in &mut self.rows {
-            row.due = row.due.max(now);
+            row.due = row.due.max(Some(now));
         }
     }
 
     /// Takes the refusal of a batch: no data, a negative answer, an unknown command.
     pub(in crate::link) fn handle_refusal(&mut self, batch: &Batch, now: Instant) {
         self.exchanges.handle_reading(now);
-        self.handle_missing(batch, &BTreeSet::new(), now);
+        self.handle_missing(batch, &BTreeSet::new(), false, now);
         // A car that says nothing to anything is switched off: that says nothing about sharing.
         if self.rows.iter().all(|row| row.is_silent()) {
             self.together = MOST_TOGETHER;

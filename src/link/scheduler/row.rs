@@ -20,10 +20,12 @@ const SLOWEST_HZ: f64 = 0.001;
 pub(super) struct Row {
     pub(super) wanted: Wanted,
     pub(super) period: Duration,
-    pub(super) due: Instant,
+    /// When it is to be asked next; `None` at once.
+    pub(super) due: Option<Instant>,
     pub(super) alone: bool,
     pub(super) misses: u32,
     pub(super) silences: u32,
+    doubts: u32,
     pub(super) units: BTreeSet<UnitId>,
     pub(super) chosen: Option<UnitId>,
     pub(super) latest: Option<(UnitId, Vec<u8>)>,
@@ -38,10 +40,11 @@ impl Row {
             chosen: wanted.unit,
             wanted,
             period: Duration::from_secs_f64(1.0 / rate.max(SLOWEST_HZ)),
-            due: Instant::from_micros(i64::MIN / 2),
+            due: None,
             alone: false,
             misses: 0,
             silences: 0,
+            doubts: 0,
             units: BTreeSet::new(),
             latest: None,
             pace: Pace::default(),
@@ -70,22 +73,29 @@ impl Row {
             }
             return None;
         }
+        if self.latest.as_ref().is_some_and(|(it, _)| *it == unit) {
+            self.units.insert(unit);
+        }
         self.latest = Some((unit, data.clone()));
         if doubtful && !repeated {
-            self.due = now;
+            // It stays due and is asked again next, but no more than twice: a value that changes
+            // from answer to answer must not keep the others from their turn.
+            self.doubts = self.doubts.wrapping_add(1);
+            if self.doubts.is_multiple_of(3) {
+                self.due = Some(now + self.period);
+            }
             return None;
         }
         self.units.insert(unit);
         self.chosen = Some(unit);
         (self.misses, self.silences) = (0, 0);
-        // The rhythm is kept; what was missed is not caught up.
-        self.due = (self.due + self.period).max(now);
+        self.due = Some(self.due.unwrap_or(now) + self.period);
         Some(data)
     }
 
     pub(super) fn handle_silence(&mut self, now: Instant) {
         self.silences = self.silences.saturating_add(1);
         let wait = if self.is_silent() { RARELY } else { self.period };
-        self.due = now + wait;
+        self.due = Some(now + wait);
     }
 }

@@ -2,9 +2,12 @@
 
 /// The clock that all transports to real adapters share.
 pub mod machine_clock;
+
+mod faulty;
 mod tcp;
 mod transcribing;
 
+pub use faulty::{Faults, Faulty};
 pub use tcp::Tcp;
 pub use transcribing::Transcribing;
 

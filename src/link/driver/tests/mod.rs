@@ -1,0 +1,14 @@
+mod damage;
+mod dialect;
+mod practice_adapter;
+mod rotation;
+
+use practice_adapter::{Practice, PracticeAdapter};
+
+use super::Link;
+use crate::link::LinkError;
+
+/// A link to a practice adapter.
+fn link_to(practice: Practice) -> Result<Link, LinkError> {
+    Link::open(Box::new(PracticeAdapter::new(practice)), &mut |_| {})
+}
