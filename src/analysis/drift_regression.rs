@@ -40,8 +40,8 @@ impl DriftFit {
 
 /// Wandering strengths tried, as variance per second over noise variance.
 const RATIOS: [f64; 9] = [0.0, 1e-5, 1e-4, 1e-3, 1e-2, 5e-2, 0.25, 1.0, 8.0];
-/// Rates of forgetting tried, 1/s.
-const RATES: [f64; 3] = [0.0, 0.4, 3.0];
+/// Rates of forgetting tried beside none, 1/s.
+const RATES: [f64; 2] = [0.4, 3.0];
 
 /// Fits `data = columns × coefficients + wandering + noise`.
 ///
@@ -57,49 +57,71 @@ pub fn fit(
     prior_precision: &[f64],
     noise_floor: f64,
 ) -> Option<DriftFit> {
-    let width = columns.len();
+    best_of(times, data, &[columns], prior_precision, noise_floor).map(|(_, found)| found)
+}
+
+/// The likeliest of several sets of columns, with its number. The disturbance is found once, with
+/// the first set, and shared: variants of a regressor differ far less than disturbances do.
+pub fn best_of(
+    times: &[f64],
+    data: &[f64],
+    variants: &[&[&[f64]]],
+    prior_precision: &[f64],
+    noise_floor: f64,
+) -> Option<(usize, DriftFit)> {
+    let first = variants.first()?;
+    let width = first.len();
+    let shaped = |columns: &&[&[f64]]| {
+        columns.len() == width && columns.iter().all(|column| column.len() == data.len())
+    };
     if data.len() != times.len()
         || data.len() < width + 3
         || width == 0
         || prior_precision.len() != width
-        || columns.iter().any(|column| column.len() != data.len())
+        || !variants.iter().all(shaped)
     {
         return None;
     }
+    let attempt = |columns: &[&[f64]], ratio: f64, rate: f64| {
+        Whitened::pass(times, data, columns, ratio, rate)
+            .solve(prior_precision, noise_floor)
+            .map(|(_, likelihood, _)| likelihood)
+    };
     let mut best: Option<(f64, f64, f64)> = None;
+    let mut consider = |best: &mut Option<(f64, f64, f64)>, ratio: f64, rate: f64| {
+        if let Some(likelihood) = attempt(first, ratio, rate)
+            && best.is_none_or(|(known, _, _)| likelihood > known)
+        {
+            *best = Some((likelihood, ratio, rate));
+        }
+    };
+    // A random walk first; then, about its strength, one that forgets.
+    RATIOS.iter().for_each(|ratio| consider(&mut best, *ratio, 0.0));
+    let walk = best.map_or(0.0, |(_, ratio, _)| ratio).max(RATIOS[2]);
     for rate in RATES {
-        for ratio in RATIOS {
-            if ratio == 0.0 && rate > 0.0 {
-                continue;
-            }
-            let whitened = Whitened::pass(times, data, columns, ratio, rate);
-            let Some((_, likelihood, _)) = whitened.solve(prior_precision, noise_floor) else {
-                continue;
-            };
-            if best.is_none_or(|(known, _, _)| likelihood > known) {
-                best = Some((likelihood, ratio, rate));
-            }
+        for factor in [0.5, 3.0, 20.0] {
+            consider(&mut best, walk * factor, rate);
         }
     }
-    let (mut likelihood, mut ratio, rate) = best?;
+    let (_, ratio, rate) = best?;
     // One refinement between the grid's neighbours is enough: the bounds depend on the root.
     for factor in [0.4, 2.2] {
-        let candidate = ratio * factor;
-        if candidate > 0.0 {
-            let whitened = Whitened::pass(times, data, columns, candidate, rate);
-            if let Some((_, value, _)) = whitened.solve(prior_precision, noise_floor)
-                && value > likelihood
-            {
-                (likelihood, ratio) = (value, candidate);
-            }
+        if ratio > 0.0 {
+            consider(&mut best, ratio * factor, rate);
         }
     }
-    let whitened = Whitened::pass(times, data, columns, ratio, rate);
+    let (_, ratio, rate) = best?;
+    let (place, _) = variants
+        .iter()
+        .enumerate()
+        .filter_map(|(place, columns)| Some((place, attempt(columns, ratio, rate)?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let whitened = Whitened::pass(times, data, variants.get(place)?, ratio, rate);
     let (solution, log_likelihood, variance) = whitened.solve(prior_precision, noise_floor)?;
     let inflation = whitened.inflation(&solution.coefficients);
     let covariance =
         solution.inverse.iter().map(|value| value * variance * inflation * inflation).collect();
-    Some(DriftFit {
+    let found = DriftFit {
         coefficients: solution.coefficients,
         covariance,
         noise: variance.sqrt(),
@@ -108,7 +130,8 @@ pub fn fit(
         log_likelihood,
         inflation,
         samples: data.len(),
-    })
+    };
+    Some((place, found))
 }
 
 /// Innovations of data and columns under one disturbance, scaled to unit variance.

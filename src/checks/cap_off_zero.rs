@@ -30,7 +30,7 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
         .flatten()
         .and_then(|fitted| recovery::combined(&[fitted]));
     // What a slow sensor still shows of the vacuum is not the tank's pressure.
-    let settled = SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value));
+    let settled = SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value)).min(0.7 * (to - from));
     let late: Vec<f64> = open
         .iter()
         .filter(|&&i| scene.times[i] > from + settled)
@@ -52,7 +52,10 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let error = (variance / (count / 5.0).max(2.0)
         + rounding_error(variance.sqrt(), scene.step).powi(2))
     .sqrt();
-    let zero = Estimate::from_standard_error(mean, error);
+    // A return that is not over yet leaves its rest in the mean.
+    let rest = fall.map_or(0.0, |tau| (-settled / tau.value.max(0.05)).exp());
+    let deepest = pressure.iter().map(|value| value - mean).fold(0.0, f64::min);
+    let zero = Estimate::from_standard_error(mean, error.hypot(rest * deepest));
     measures.push(measure(MeasureName::CapOffPressure, zero));
     measures.extend(fall.map(|tau| measure(MeasureName::CapOffTime, tau)));
     let (outcome, reason) = if zero.low > TOLERANCE || zero.high < -TOLERANCE {

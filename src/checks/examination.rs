@@ -110,7 +110,10 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
     let mut found = Vec::new();
     let slack = if scene.plugging_inferred { 1.0 } else { 2.0 };
     let mut previous_end = f64::NEG_INFINITY;
-    for &(from, to) in &scene.unplugs {
+    let mut events = scene.unplugs.clone();
+    events.extend(purge_stops(scene));
+    events.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (from, to) in events {
         let opened = scene
             .openings
             .iter()
@@ -134,6 +137,30 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
         }
     }
     found
+}
+
+/// When the car itself stopped its purge at once, valve plugged in, and left it shut for a while:
+/// the tank returns as it does after unplugging.
+fn purge_stops(scene: &Scene) -> Vec<Span> {
+    let mut stops = Vec::new();
+    let mut from: Option<f64> = None;
+    for i in 1..scene.times.len() {
+        let shut = scene.purge_known && scene.purge[i] < 0.004 && scene.running[i];
+        match from {
+            None if shut && scene.purge[i - 1] > 0.06 && !scene.unplugged[i] => {
+                from = Some(scene.times[i]);
+            }
+            Some(start) if !shut || scene.unplugged[i] => {
+                stops.push((start, scene.times[i]));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    let last = scene.times.last().copied().unwrap_or(0.0);
+    stops.extend(from.map(|start| (start, last)));
+    stops.retain(|(start, end)| end - start > 3.0);
+    stops
 }
 
 /// Mean reading with the engine off and the system vented, after the tank had time to vent.

@@ -46,43 +46,33 @@ pub(super) fn fit(scene: &Scene, lag: f64, near_opening: &[bool]) -> Option<Purg
     let usual_command = on.iter().sum::<f64>() / on.len() as f64;
     let highest = on.iter().copied().fold(0.0, f64::max);
     let group = indices.len().div_ceil(MOST);
-    let flow = scene.lagged_flow(lag);
-    let mut best: Option<(f64, f64, drift_regression::DriftFit)> = None;
-    let mut span = (0.0, 0.0);
-    for dead_band in DEAD_BANDS {
-        if dead_band > 0.6 * highest {
-            break;
-        }
-        let asked = scene.lagged_purge(lag, dead_band);
-        let mut rows: [Vec<f64>; 5] = Default::default();
-        for chunk in indices.chunks(group) {
-            let count = chunk.len() as f64;
-            let mean = |values: &[f64]| chunk.iter().map(|&i| values[i]).sum::<f64>() / count;
-            rows[0].push(mean(&scene.times));
-            rows[1].push(mean(&scene.pressure));
-            rows[2].push(mean(&asked));
-            rows[3].push(mean(&flow));
-            rows[4].push(1.0);
-        }
-        let [times, pressure, asked, flow, ones] = &rows;
-        span = (*times.first()?, *times.last()?);
-        let width = (span.1 - span.0).max(1.0);
-        let trend: Vec<f64> = times.iter().map(|t| (t - span.0) / width - 0.5).collect();
-        // The leak's own column is held near zero where idle never changed: it is the baseline.
-        let found = drift_regression::fit(
-            times,
-            pressure,
-            &[ones, asked, &trend, flow],
-            &[1e-10, 1e-12, 1e-6, 1e-6],
-            scene.noise_floor() / (group as f64).sqrt(),
-        );
-        if let Some(found) = found
-            && best.as_ref().is_none_or(|(known, _, _)| found.log_likelihood > *known)
-        {
-            best = Some((found.log_likelihood, dead_band, found));
-        }
-    }
-    let (_, dead_band, found) = best?;
+    let bands: Vec<f64> =
+        DEAD_BANDS.into_iter().filter(|band| *band == 0.0 || *band < 0.6 * highest).collect();
+    let thin = |values: &[f64]| -> Vec<f64> {
+        indices
+            .chunks(group)
+            .map(|chunk| chunk.iter().map(|&i| values[i]).sum::<f64>() / chunk.len() as f64)
+            .collect()
+    };
+    let (times, pressure) = (thin(&scene.times), thin(&scene.pressure));
+    let flow = thin(&scene.lagged_flow(lag));
+    let asked: Vec<Vec<f64>> =
+        bands.iter().map(|band| thin(&scene.lagged_purge(lag, *band))).collect();
+    let span = (*times.first()?, *times.last()?);
+    let width = (span.1 - span.0).max(1.0);
+    let trend: Vec<f64> = times.iter().map(|t| (t - span.0) / width - 0.5).collect();
+    let ones = vec![1.0; times.len()];
+    let sets: Vec<[&[f64]; 4]> = asked.iter().map(|asked| [&*ones, asked, &trend, &flow]).collect();
+    let variants: Vec<&[&[f64]]> = sets.iter().map(|set| &set[..]).collect();
+    // The leak's own column is held near zero where idle never changed: it is the baseline.
+    let (place, found) = drift_regression::best_of(
+        &times,
+        &pressure,
+        &variants,
+        &[1e-10, 1e-12, 1e-6, 1e-6],
+        scene.noise_floor() / (group as f64).sqrt(),
+    )?;
+    let dead_band = bands.get(place).copied()?;
     let value = found.coefficients[1];
     let error = (found.standard_error(1).powi(2) + (MODEL_SHARE * value).powi(2)).sqrt();
     let vacuum = Estimate::from_standard_error(value, error);

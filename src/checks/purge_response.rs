@@ -54,7 +54,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         (Outcome::Fail, Reason::PulledTooLow)
     } else if gain.usual.high < -felt || (gain.usual.high < 0.0 && gain.usual.value < -2.0 * felt) {
         (Outcome::Pass, Reason::FollowsPurge)
-    } else if gain.usual.low > -felt * 1.5 {
+    } else if gain.usual.low > -felt * 1.5 && gain.vacuum.low > -20.0 * felt {
         (Outcome::Fail, Reason::NoAnswerToPurge)
     } else {
         (Outcome::Inconclusive, Reason::BetweenLimits)

@@ -10,6 +10,10 @@ const SLOWEST: f64 = 60.0;
 /// (chi-square with one degree of freedom, 3.841).
 const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
 
+/// 95 % half width, in the logarithm, of what one exponential misses of a canister, a tank line and
+/// a sensor in a row.
+const MODEL_LOG: f64 = 0.22;
+
 /// The time constant at a place on the grid.
 fn time_constant(index: usize) -> f64 {
     FASTEST * (SLOWEST / FASTEST).powf(index as f64 / (GRID - 1) as f64)
@@ -100,8 +104,7 @@ pub(super) fn combined(recoveries: &[Recovery]) -> Option<Estimate> {
     let sum: Vec<f64> =
         (0..GRID).map(|index| recoveries.iter().map(|r| r.profile[index]).sum()).collect();
     let (peak, &top) = sum.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
-    // Pumps, hoses and a canister between valve and tank are not one exponential: what a single
-    // one says about several hundred samples is believed to a tenth of the residual's power.
+    // Neighbouring samples share their model error: they count half.
     let tempered = |index: usize| (sum[index] - top) * 0.5;
     let crossing = |from: usize, to: usize| {
         let (a, b) = (tempered(from), tempered(to));
@@ -112,7 +115,13 @@ pub(super) fn combined(recoveries: &[Recovery]) -> Option<Estimate> {
     let high =
         (peak..GRID).find(|&i| tempered(i) < -BOUND).map_or(f64::INFINITY, |i| crossing(i - 1, i));
     let low = (0..=peak).rev().find(|&i| tempered(i) < -BOUND).map_or(0.0, |i| crossing(i + 1, i));
-    Some(Estimate { value: refined_peak(&sum, peak), low, high })
+    let value = refined_peak(&sum, peak);
+    // Between grid places the profile is not known better than their distance, and two lags in a
+    // row are no single exponential: a floor in the logarithm under the bounds.
+    let floor = |bound: f64| (value / bound).ln().abs().hypot(MODEL_LOG);
+    let low = if low > 0.0 { value * (-floor(low)).exp() } else { 0.0 };
+    let high = if high.is_finite() { value * floor(high).exp() } else { high };
+    Some(Estimate { value, low, high })
 }
 
 /// Largest over smallest time constant of single returns.

@@ -79,7 +79,7 @@ const CAP: &[Stage] = &[
     stage(Step::WatchPurge, Until::Seconds(5.0)),
     ENGINE_OFF,
     stage(Step::OpenCap, Until::Done),
-    stage(Step::KeepCapOff, Until::Seconds(18.0)),
+    stage(Step::KeepCapOff, Until::Settled(14.0)),
     stage(Step::CloseCap, Until::Done),
 ];
 const HOLD: &[Stage] = &[
@@ -88,7 +88,7 @@ const HOLD: &[Stage] = &[
     stage(Step::SealVent, Until::Done),
     stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 45.0)),
     UNPLUG,
-    stage(Step::HoldSealed, Until::Seconds(45.0)),
+    stage(Step::HoldSealed, Until::Seconds(60.0)),
     stage(Step::OpenVent, Until::Done),
     PLUG,
 ];

@@ -20,6 +20,11 @@ const LEAST_VACUUM: f64 = 150.0;
 /// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
 /// before looking, Pa/s.
 const WARMING: f64 = 2.5;
+/// Time constant and believed size (share of the vacuum) of the gas's own return.
+const RELAXATION: f64 = 9.0;
+const RELAXATION_SHARE: f64 = 0.08;
+/// People say what they did a little late, s.
+const WORD: f64 = 2.0;
 /// Tank volume where nobody entered it, L, and the vapour volume of canister and lines.
 const TANK: f64 = 60.0;
 const LINES: f64 = 5.0;
@@ -40,7 +45,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         .filter(|span| span.1 - span.0 > 6.0)?;
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let window = instants(longest.0, longest.1);
-    let sealed = scene.select(|i| scene.times[i] >= longest.0 && scene.times[i] < longest.1);
+    // The vent may have been opened a moment before the word came.
+    let sealed = scene.select(|i| scene.times[i] >= longest.0 && scene.times[i] < longest.1 - WORD);
     let deepest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
     let finish = |outcome, reason, measures| {
@@ -90,7 +96,7 @@ fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<u
     let mut hold = Vec::new();
     for &i in sealed {
         if !scene.shut[i] {
-            flowing_until = scene.times[i] + (2.0 * lag).max(1.5);
+            flowing_until = scene.times[i] + (3.0 * lag).clamp(0.5, 4.0);
             hold.clear();
         } else if scene.times[i] > flowing_until && rest - scene.pressure[i] > floor {
             hold.push(i);
@@ -103,7 +109,7 @@ fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<u
 /// form `p(t) - p(0) = k ∫√(-p) dt + g t`, which is linear in both and needs no derivative.
 fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
     let scene = &examination.scene;
-    if hold.len() < 8 {
+    if hold.len() < 5 {
         return None;
     }
     let group = hold.len().div_ceil(800);
@@ -124,15 +130,23 @@ fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFi
     let ones = vec![1.0; times.len()];
     // A leaking purge valve goes on pulling while the engine runs.
     let pulled = match (examination.follow.or(examination.idle), examination.recovery) {
-        (Some(flow), Some(tau)) => flow.effect.low.min(0.0).abs() / tau.value.max(0.1),
+        (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
+            flow.effect.value.abs() / tau.value.max(0.1)
+        }
         _ => 0.0,
     };
     let believed = WARMING + 2.0 * pulled;
+    // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
+    // took: an exponential return of a few per cent over some ten seconds (common practice, no
+    // source), which is no leak.
+    let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
+    let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
+    let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
     drift_regression::fit(
         &times,
         &pressure,
-        &[&integral, &elapsed, &ones],
-        &[1e-9, 1.0 / (believed * believed), 0.0],
+        &[&integral, &elapsed, &relaxing, &ones],
+        &[1e-9, 1.0 / (believed * believed), 1.0 / (amplitude * amplitude), 0.0],
         scene.noise_floor() / (group as f64).sqrt(),
     )
 }

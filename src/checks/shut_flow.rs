@@ -19,81 +19,74 @@ pub(super) struct ShutFlow {
 }
 
 /// At most this many samples enter the regression; more are averaged in pairs, triples … first.
-const MOST: usize = 3_000;
+const MOST: usize = 1_500;
+/// Time constants from flow to reading that are tried, as factors of the one expected.
+const LAG_FACTORS: [f64; 3] = [1.0, 0.6, 1.6];
 /// Standard deviation believed, before looking, of what engine speed alone does to the reading
 /// through the sensor's supply, Pa per 1,000 rpm. A regulated 5 V supply moves a ratiometric
-/// sensor by well under a millivolt (common practice, no source); at 0.5 V/kPa that is below 2 Pa,
-/// doubled here.
-const SUPPLY_EFFECT: f64 = 4.0;
+/// sensor by well under a millivolt (common practice, no source); at 0.5 V/kPa that is below 2 Pa.
+const SUPPLY_EFFECT: f64 = 3.0;
 /// Model error that stays however many samples there are: curvature of the vent path, psi through
 /// an uneven throttle. Share of the effect found.
 const MODEL_SHARE: f64 = 0.03;
+/// The same where there is hardly an effect, Pa.
+const MODEL_FLOOR: f64 = 0.8;
 
-/// Regresses the samples at `indices` on the lagged flow. `settle` is how long after the valve
-/// closed its return still disturbs, and `lag` the time constant from flow to reading.
+/// Regresses the samples at `indices` on the flow seen through a lag of about `lag` seconds.
 ///
 /// `None` if the flow never changed among the samples, or too few are left.
 pub(super) fn fit(scene: &Scene, indices: &[usize], lag: f64) -> Option<ShutFlow> {
     if indices.len() < 12 || scene.flow.times.is_empty() {
         return None;
     }
-    let candidates: &[f64] = if lag > 0.0 { &[0.6, 1.0, 1.6] } else { &[1.0] };
-    let lag = if lag > 0.0 { lag } else { 0.5 };
-    let mut best: Option<(f64, ShutFlow)> = None;
-    for factor in candidates {
-        let flow = scene.lagged_flow(lag * factor);
-        if let Some((likelihood, found)) = fit_with(scene, indices, &flow)
-            && best.is_none_or(|(known, _)| likelihood > known)
-        {
-            best = Some((likelihood, found));
-        }
-    }
-    best.map(|(_, found)| found)
-}
-
-fn fit_with(scene: &Scene, indices: &[usize], flow: &[f64]) -> Option<(f64, ShutFlow)> {
-    let low = indices.iter().map(|&i| flow[i]).fold(f64::MAX, f64::min);
-    let high = indices.iter().map(|&i| flow[i]).fold(f64::MIN, f64::max);
-    let contrast = high - low;
-    if contrast < 0.15 {
+    let flows = LAG_FACTORS.map(|factor| scene.lagged_flow(lag * factor));
+    let thinned = Thinned::new(scene, indices, &flows);
+    let contrasts: Vec<f64> = thinned
+        .flows
+        .iter()
+        .map(|flow| {
+            let low = flow.iter().copied().fold(f64::MAX, f64::min);
+            flow.iter().copied().fold(f64::MIN, f64::max) - low
+        })
+        .collect();
+    if contrasts.iter().any(|contrast| *contrast < 0.15) {
         return None;
     }
-    let thinned = Thinned::new(scene, indices, flow);
     let ones = vec![1.0; thinned.times.len()];
     let (first, last) = (*thinned.times.first()?, *thinned.times.last()?);
     let width = (last - first).max(1.0);
     let trend: Vec<f64> = thinned.times.iter().map(|t| (t - first) / width - 0.5).collect();
-    let columns: [&[f64]; 4] = [&ones, &trend, &thinned.flow, &thinned.speed];
     let prior = [0.0, 1e-8, 0.0, 1.0 / (SUPPLY_EFFECT * SUPPLY_EFFECT)];
     let per_group = (thinned.group as f64).sqrt();
-    let known_speed = thinned.speed.iter().any(|s| *s > 0.0);
-    let used = if known_speed { 4 } else { 3 };
-    let found = drift_regression::fit(
+    let used = if thinned.speed.iter().any(|s| *s > 0.0) { 4 } else { 3 };
+    let sets: Vec<[&[f64]; 4]> =
+        thinned.flows.iter().map(|flow| [&*ones, &trend, flow, &thinned.speed]).collect();
+    let variants: Vec<&[&[f64]]> = sets.iter().map(|set| &set[..used]).collect();
+    let (place, found) = drift_regression::best_of(
         &thinned.times,
         &thinned.pressure,
-        &columns[..used],
+        &variants,
         &prior[..used],
         scene.noise_floor() / per_group,
     )?;
+    let contrast = contrasts.get(place).copied()?;
     let effect = found.coefficients[2];
     let statistical = found.standard_error(2);
     let rounding = rounding_error(scene.noise.min(found.noise * per_group), scene.step) / contrast
         * 2.0_f64.sqrt();
     let model = MODEL_SHARE * effect.abs();
-    let standard_error = (statistical * statistical + rounding * rounding + model * model).sqrt();
-    let slope = Estimate::from_standard_error(
+    let standard_error =
+        (statistical * statistical + rounding * rounding + model * model).sqrt().hypot(MODEL_FLOOR);
+    let drift = Estimate::from_standard_error(
         found.coefficients[1] / width,
         found.standard_error(1) / width,
     );
-    Some((
-        found.log_likelihood,
-        ShutFlow {
-            effect: Estimate::from_standard_error(effect, standard_error),
-            standard_error,
-            drift: slope,
-            span: (first, last),
-        },
-    ))
+    Some(ShutFlow {
+        effect: Estimate::from_standard_error(effect, standard_error),
+        standard_error,
+        drift,
+        span: (first, last),
+    })
 }
 
 /// What rounding to a step hides of a level, given the noise seen after rounding, Pa.
@@ -106,21 +99,28 @@ struct Thinned {
     group: usize,
     times: Vec<f64>,
     pressure: Vec<f64>,
-    flow: Vec<f64>,
+    flows: Vec<Vec<f64>>,
     speed: Vec<f64>,
 }
 
 impl Thinned {
-    fn new(scene: &Scene, indices: &[usize], flow: &[f64]) -> Self {
+    fn new(scene: &Scene, indices: &[usize], flows: &[Vec<f64>]) -> Self {
         let group = indices.len().div_ceil(MOST);
-        let mut thinned =
-            Self { group, times: vec![], pressure: vec![], flow: vec![], speed: vec![] };
+        let mut thinned = Self {
+            group,
+            times: vec![],
+            pressure: vec![],
+            flows: vec![vec![]; flows.len()],
+            speed: vec![],
+        };
         for chunk in indices.chunks(group) {
             let count = chunk.len() as f64;
             let mean = |values: &[f64]| chunk.iter().map(|&i| values[i]).sum::<f64>() / count;
             thinned.times.push(mean(&scene.times));
             thinned.pressure.push(mean(&scene.pressure));
-            thinned.flow.push(mean(flow));
+            for (into, flow) in thinned.flows.iter_mut().zip(flows) {
+                into.push(mean(flow));
+            }
             thinned.speed.push(mean(&scene.speed));
         }
         thinned

@@ -10,11 +10,15 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let scene = &examination.scene;
     let running_unplugged = scene.select(|i| scene.running[i] && scene.unplugged[i]);
     let (&first, &last) = (running_unplugged.first()?, running_unplugged.last()?);
+    // Somebody who only unplugged made no throttle check.
+    let opened = scene
+        .openings
+        .iter()
+        .any(|opening| scene.unplugs.iter().any(|span| span.0 < opening.0 && opening.0 < span.1));
+    if !opened {
+        return None;
+    }
     let Some(follow) = examination.follow else {
-        // Without an opening this was no throttle check, unless somebody tried.
-        if scene.openings.is_empty() {
-            return None;
-        }
         let reason = if scene.flow_source.is_none() {
             Reason::SignalMissing(Signal::ManifoldPressure)
         } else {

@@ -14,8 +14,20 @@ pub(super) const SLOW: f64 = 2.0;
 
 pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let &(first, _) = scene.unplugs.first()?;
-    let last = scene.unplugs.last()?.1;
+    let in_plain = |span: &&(f64, f64)| {
+        !scene.seals.iter().any(|seal| seal.0 < span.0 && span.0 < seal.1)
+            && scene.runs.iter().any(|run| run.0 < span.0 && span.0 < run.1)
+    };
+    let plain: Vec<_> = scene.unplugs.iter().filter(in_plain).copied().collect();
+    let first = plain
+        .iter()
+        .map(|span| span.0)
+        .chain(examination.recoveries.iter().map(|fitted| fitted.start))
+        .fold(f64::INFINITY, f64::min);
+    if !first.is_finite() {
+        return None;
+    }
+    let last = plain.last().map_or(first + 10.0, |span| span.1);
     let window = instants(first - 3.0, last);
     let inconclusive = |reason, measures| {
         Some(CheckResult {

@@ -37,6 +37,8 @@ pub(super) enum Task {
     History(History),
     /// A visit as a document
     Report(Report),
+    /// Whole virtual visits, drawn at random: how often the verdict is right
+    Validate(Validate),
     /// Writes histories to a file or folder, to move or merge them
     Export(Export),
     /// Merges histories from a file
@@ -55,6 +57,23 @@ pub(super) struct Demo {
     /// In the terminal even where there is a display
     #[arg(long)]
     pub(super) headless: bool,
+}
+
+/// Arguments of `validate`.
+#[derive(Args, Debug)]
+pub(super) struct Validate {
+    /// How many cars to draw
+    #[arg(long, value_name = "N")]
+    pub(super) cars: u32,
+    /// Harder cars: coarse steps, slow adapters, mild faults
+    #[arg(long)]
+    pub(super) hard: bool,
+    /// Draws the cars; the same seed draws the same
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// Arguments of `virtual-car`.

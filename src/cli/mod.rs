@@ -16,6 +16,7 @@ mod output;
 mod read;
 mod record;
 mod report;
+mod validate;
 mod virtual_car;
 
 use std::ffi::OsString;
@@ -58,6 +59,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::Judge(judge)) => judge::run(&judge, output),
         Some(Task::History(history)) => history::run(&history, place(database)?, output),
         Some(Task::Report(report)) => report::run(&report, place(database)?, output),
+        Some(Task::Validate(plan)) => validate::run(&plan, output),
         Some(Task::Export(export)) => export::run(&export, place(database)?, output),
         Some(Task::Import(import)) => import::run(&import, place(database)?, output),
     }

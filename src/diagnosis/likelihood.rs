@@ -10,7 +10,7 @@ use crate::evidence::{Check, MeasureName};
 use crate::units::Estimate;
 
 /// Share of the broad component, and how much broader it is.
-const SURPRISE: f64 = 0.02;
+const SURPRISE: f64 = 0.004;
 const BROADER: f64 = 6.0;
 
 /// Model errors. A share of the predicted value and a floor in the measure's unit.
@@ -23,11 +23,16 @@ const OFFSET_FLOOR: f64 = 8.0;
 const HOLE_MODEL: f64 = 0.12;
 const HOLE_FLOOR: f64 = 0.05;
 
-/// A live sensor may stand within one step through a whole visit, if its step is coarse and
-/// nothing pulls on the tank.
-const LIVE_YET_STILL: f64 = 0.02;
-/// A stuck sensor may flicker by more than one step.
-const STUCK_YET_MOVING: f64 = 0.01;
+/// Standing within one step through a whole visit: hardly ever on a live sensor with a fine step,
+/// now and then with a step of 25 Pa, if nothing pulls on the tank.
+fn live_yet_still(step: f64) -> f64 {
+    if step <= 0.0 { 0.02 } else { (0.3 * (step / 12.0).powi(2)).clamp(0.004, 0.5) }
+}
+
+/// A stuck sensor may let a hundredth through, or flicker: movement up to this is likely for it,
+/// Pa, and beyond it is not.
+const STUCK_MOVES: f64 = 35.0;
+const STUCK_YET_MOVING: f64 = 0.004;
 
 /// A number to be weighed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,15 +55,18 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         (_, MeasureName::CapOffPressure) => near(estimate, car.offset, OFFSET_MODEL, OFFSET_FLOOR),
         (_, MeasureName::Movement) => {
             let stands = estimate.value <= 1.01 * fact.step.max(1e-9);
-            match (stands, car.moves) {
-                (true, false) => 1.0 - STUCK_YET_MOVING,
-                (false, false) => STUCK_YET_MOVING,
-                (true, true) => {
+            let hardly = estimate.value <= STUCK_MOVES.max(4.0 * fact.step);
+            match (car.moves, stands, hardly) {
+                (false, true, _) => 0.5,
+                (false, false, true) => 0.5,
+                (false, false, false) => STUCK_YET_MOVING,
+                (true, true, _) => {
                     // A purge that pulls far beyond the step cannot leave the reading still.
                     let pulls = 0.15 * car.purge.abs() > 3.0 * fact.step.max(5.0);
-                    if pulls { 1e-3 * LIVE_YET_STILL } else { LIVE_YET_STILL }
+                    if pulls { 1e-3 } else { live_yet_still(fact.step) }
                 }
-                (false, true) => 1.0 - LIVE_YET_STILL,
+                (true, false, true) => 0.4,
+                (true, false, false) => 0.6,
             }
         }
         (
@@ -69,9 +77,13 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         ) => near(estimate, car.shut, SHUT_MODEL, SHUT_FLOOR),
         (_, MeasureName::PurgeVacuum) => near(estimate, car.purge, PURGE_MODEL, 10.0),
         (_, MeasureName::TrimWithPurge) => {
-            let own = if car.flows { 5.0 } else { 0.8 };
-            let spread = estimate.standard_error().hypot(own);
-            bell(estimate.value / spread) / spread
+            // Vapour makes the mixture richer or leaner by several per cent; a dry canister hardly
+            // does. Without flow nothing but hunting is left.
+            let within = |own: f64| {
+                let spread = estimate.standard_error().hypot(own);
+                bell(estimate.value / spread) / spread
+            };
+            if car.flows { 0.65 * within(6.0) + 0.35 * within(1.0) } else { within(0.4) }
         }
         (_, MeasureName::RecoveryTime) => {
             if car.moves && (car.flows || car.shut < 0.0) {

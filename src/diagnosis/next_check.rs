@@ -76,6 +76,12 @@ pub(super) fn choose(
     let chances = probabilities(standings);
     let worth = |forecast: &'static Forecast| {
         let bits = information(forecast, standings, &chances);
+        // Sealing the vent and opening the cap take hands and time: the plain checks come first.
+        let plain_made = findings.check(Check::PurgeResponse).is_some()
+            && findings.check(Check::UnplugRecovery).is_some();
+        if matches!(forecast.check, Check::SealedHold | Check::CapOffZero) && !plain_made {
+            return (0.0, forecast);
+        }
         // A check that was made and could not say is worth making again, less so; one that spoke
         // is not.
         let share = match findings.check(forecast.check).map(|result| result.outcome) {

@@ -8,11 +8,11 @@ use crate::vehicle::Fault;
 /// and leaks outnumber sensors. No single fault can be named on its prior.
 pub(super) fn prior(hypothesis: Hypothesis) -> f64 {
     match hypothesis {
-        Hypothesis::None => 0.80,
-        Hypothesis::Fault(PurgeValveLeaking) => 0.05,
+        Hypothesis::None => 0.70,
+        Hypothesis::Fault(PurgeValveLeaking) => 0.075,
         Hypothesis::Fault(VaporLeak) => 0.035,
-        Hypothesis::Fault(NoPurgeFlow | VentPathRestricted) => 0.03,
-        Hypothesis::Fault(TankSensorOffset | TankSensorSlow | TankSensorStuck) => 0.0183,
+        Hypothesis::Fault(NoPurgeFlow | VentPathRestricted) => 0.05,
+        Hypothesis::Fault(TankSensorOffset | TankSensorSlow | TankSensorStuck) => 0.03,
     }
 }
 
@@ -34,8 +34,8 @@ use Fault::{
 const ROWS: [Row; 9] = [
     Row {
         codes: &["P0442", "P0455", "P0456", "P0457"],
-        favours: &[(VaporLeak, 18.0), (PurgeValveLeaking, 4.0), (NoPurgeFlow, 2.0)],
-        none: 0.4,
+        favours: &[(VaporLeak, 10.0), (PurgeValveLeaking, 3.0), (NoPurgeFlow, 2.0)],
+        none: 0.5,
     },
     Row {
         codes: &["P0496"],

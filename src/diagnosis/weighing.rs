@@ -94,7 +94,9 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             let counts = match (result.check, measure.name) {
                 (Check::RestZero, MeasureName::RestPressure) => true,
                 // Standing still means something once purge should have moved the tank.
-                (Check::RestZero, MeasureName::Movement) => purged,
+                (Check::RestZero, MeasureName::Movement) => {
+                    purged || (idles && measure.estimate.value <= 1.01 * step)
+                }
                 (Check::IdleZero, MeasureName::IdleChange) => !follows,
                 (Check::PurgeResponse, MeasureName::PurgeVacuum | MeasureName::TrimWithPurge) => {
                     true

@@ -37,6 +37,7 @@ mod settings;
 mod source;
 mod tank_choice;
 mod turn;
+mod validate;
 mod visit;
 mod worker;
 mod workshop;
@@ -60,5 +61,9 @@ pub use own_signals::own_signals_beside;
 pub use record::{Recorded, record};
 pub use recording_file::{read_column_map, read_recording};
 pub use serve_car::{CarServer, OpenVirtualCar};
+pub use validate::{
+    Calibration, Coverage, Row, Validation, ValidationPlan, VisitOutcome, validate,
+    visit_virtual_car,
+};
 pub use worker::Worker;
 pub use workshop::Workshop;

@@ -109,6 +109,7 @@ pub(super) struct Poller {
     own: Vec<CustomSignal>,
     tank: Option<&'static Parameter>,
     barometric_kpa: Option<f64>,
+    tank_reference_kpa: Option<f64>,
 }
 
 impl Poller {
@@ -119,7 +120,16 @@ impl Poller {
             own: offer.own.clone(),
             tank: offer.source(Signal::TankPressure).map(|(row, _)| row),
             barometric_kpa: None,
+            tank_reference_kpa: None,
         }
+    }
+
+    /// The same poller with the pressures that `earlier` held tank pressure against, so that one
+    /// visit stays on one scale.
+    pub(super) fn with_reference_of(mut self, earlier: &Self) -> Self {
+        self.barometric_kpa = earlier.barometric_kpa;
+        self.tank_reference_kpa = earlier.tank_reference_kpa;
+        self
     }
 
     /// Makes the next exchange and returns its samples on the link's clock.
@@ -165,7 +175,13 @@ impl Poller {
 
     fn sample(&mut self, measured: &Measured, at: Instant) -> Option<Sample> {
         if measured.quantity == Quantity::TankPressureAbsolute {
-            let gauge = gauge_pressure(measured.value, self.barometric_kpa?);
+            // The barometric parameter's step of 1 kPa hides half a kilopascal either way: within
+            // that, the first reading is taken for atmospheric, and what moves is what counts.
+            let known = self.barometric_kpa?;
+            let reference = *self.tank_reference_kpa.get_or_insert_with(|| {
+                if (measured.value - known).abs() < 0.65 { measured.value } else { known }
+            });
+            let gauge = gauge_pressure(measured.value, reference);
             return Some((Signal::TankPressure, at, gauge.0));
         }
         let signal = measured.signal()?;

@@ -81,7 +81,7 @@ impl RunningCheck {
 }
 
 /// What a person does who hears this instruction.
-fn act_of(step: Step) -> Option<Act> {
+pub(super) fn act_of(step: Step) -> Option<Act> {
     match step {
         Step::TurnKeyOn => Some(Act::KeyOn),
         Step::StartEngine => Some(Act::StartEngine),

@@ -68,7 +68,7 @@ impl Source {
     /// Polls as the check wants it.
     pub(super) fn poll_for(&mut self, check: Option<Check>) {
         if let Self::Car(car) = self {
-            car.poller = Poller::new(&car.offer, check);
+            car.poller = Poller::new(&car.offer, check).with_reference_of(&car.poller);
         }
     }
 

@@ -1,0 +1,86 @@
+use std::sync::Mutex;
+
+use super::arguments::Validate;
+use super::failure::Failure;
+use super::output::Output;
+use crate::jobs::{MachineClock, Validation, ValidationPlan, validate};
+
+/// Plays whole virtual visits and prints how often the verdict is right.
+pub(super) fn run(arguments: &Validate, output: &mut Output) -> Result<(), Failure> {
+    let plan = ValidationPlan { cars: arguments.cars, hard: arguments.hard, seed: arguments.seed };
+    let clock = MachineClock::start();
+    let shown = Mutex::new(&mut *output);
+    let result = validate(plan, &|done| {
+        if let Ok(mut output) = shown.lock() {
+            output.progress(&progress(done, plan.cars, clock.now().seconds()));
+        }
+    })?;
+    if arguments.json {
+        output.json(&result);
+    } else {
+        output.data(&table(&result));
+    }
+    Ok(())
+}
+
+fn progress(done: u32, cars: u32, elapsed: f64) -> String {
+    let left = elapsed / f64::from(done.max(1)) * f64::from(cars - done);
+    format!("{done} of {cars} visits, about {left:.0} s left")
+}
+
+fn table(result: &Validation) -> String {
+    let mut lines = vec![format!(
+        "{} {}cars, seed {}: fault by verdict",
+        result.cars,
+        if result.hard { "hard " } else { "" },
+        result.seed
+    )];
+    lines.push(format!(
+        "{:<22} {:>6} {:>7} {:>6} {:>7} {:>7}  wrong part named",
+        "car", "cars", "right", "open", "missed", "right %"
+    ));
+    for (kind, row) in &result.rows {
+        let blamed: Vec<String> =
+            row.blamed.iter().map(|(fault, count)| format!("{fault} {count}")).collect();
+        lines.push(format!(
+            "{kind:<22} {:>6} {:>7} {:>6} {:>7} {:>7.1}  {}",
+            row.cars,
+            row.right,
+            row.inconclusive,
+            row.missed,
+            100.0 * f64::from(row.right) / f64::from(row.cars.max(1)),
+            blamed.join(", ")
+        ));
+    }
+    lines.push(format!(
+        "right {:.2} %; {:.2} % where the fault stands above the sensor's step and noise",
+        100.0 * result.right_share,
+        100.0 * result.right_share_visible
+    ));
+    lines.push(format!("a good part named: {:.1} in 1,000", result.blamed_per_thousand));
+    for (name, coverage) in
+        [("shut-valve vacuum", result.shut_vacuum), ("recovery time", result.recovery)]
+    {
+        lines.push(format!(
+            "95 % bounds of the {name} held the truth {:.1} % of {} times; squared error {:.2} of \
+             what is claimed",
+            100.0 * f64::from(coverage.held) / f64::from(coverage.given.max(1)),
+            coverage.given,
+            coverage.error_ratio
+        ));
+    }
+    for band in result.calibration.iter().filter(|band| band.visits > 0) {
+        lines.push(format!(
+            "said {:>5.1} %, true {:>5.1} % ({} visits)",
+            100.0 * band.said,
+            100.0 * band.true_share,
+            band.visits
+        ));
+    }
+    lines.push(format!(
+        "leaks above the stated detection limit: {}, of which called sound: {}",
+        result.above_limit.1, result.above_limit.0
+    ));
+    lines.push(format!("half of the visits took less than {:.1} min", result.median_minutes));
+    lines.join("\n")
+}

@@ -1,0 +1,172 @@
+use std::collections::BTreeMap;
+
+use crate::checks::{self, Step};
+use crate::diagnosis::{Hypothesis, VerdictOutcome};
+use crate::evidence::{Check, MeasureName};
+use crate::jobs::run_check::act_of;
+use crate::jobs::source::Source;
+use crate::jobs::{JobError, Judgement, connect, judge, read_car};
+use crate::recording::{Action, Recording};
+use crate::units::{Estimate, Instant};
+use crate::vehicle::Fault;
+use crate::virtual_car::{CarParameters, Garage, Pace, Truth};
+use crate::wording::Language;
+
+/// How one visit ended, beside the truth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VisitOutcome {
+    /// What the car really has.
+    pub truth: Truth,
+    /// The verdict's outcome.
+    pub outcome: VerdictOutcome,
+    /// The fault it names.
+    pub named: Option<Fault>,
+    /// Probability of the leading hypothesis.
+    pub probability: f64,
+    /// Whether the leading hypothesis is the truth.
+    pub leading_is_true: bool,
+    /// Vacuum with the purge shut as measured, Pa at choked flow.
+    pub shut_vacuum: Option<Estimate>,
+    /// Recovery time as measured, s.
+    pub recovery: Option<Estimate>,
+    /// Smallest leak that would have shown, Pa.
+    pub limit: Option<f64>,
+    /// How long the visit took, s.
+    pub seconds: f64,
+    /// Checks made.
+    pub checks: u32,
+    /// Whether the fault's signal stands above the sensor's step and noise.
+    pub visible: bool,
+}
+
+/// Most checks of one visit, and how often one is made again.
+const MOST_CHECKS: u32 = 12;
+const MOST_OF_ONE: u32 = 2;
+/// A check that has not ended after this long is given up, s.
+const PATIENCE: f64 = 420.0;
+
+/// Plays one whole visit through the link: reads the codes, makes the checks in the order that the
+/// diagnosis recommends until the verdict stands.
+///
+/// # Errors
+/// When the link to the virtual car fails.
+pub fn visit_virtual_car(
+    fault: Option<Fault>,
+    hard: bool,
+    seed: u64,
+) -> Result<(VisitOutcome, Recording), JobError> {
+    let parameters = if hard {
+        CarParameters::draw_hard(fault, None, seed)
+    } else {
+        CarParameters::draw(fault, None, seed)
+    };
+    let mut source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {})?;
+    let mut recording = Recording::default();
+    let started = source.now();
+    let codes = read_car::read_codes(&mut source.car()?.link, Language::English)?;
+    for line in codes {
+        recording.push_code(source.now(), &line.code);
+    }
+    let mut made: BTreeMap<Check, u32> = BTreeMap::new();
+    let mut judgement = judge(&recording, &[]);
+    let mut checks = 0;
+    while let Some(check) = next(&judgement, &made)
+        && checks < MOST_CHECKS
+    {
+        *made.entry(check).or_default() += 1;
+        checks += 1;
+        run(&mut source, &mut recording, check)?;
+        judgement = judge(&recording, &[]);
+    }
+    let truth = source.garage().map(Garage::truth).ok_or(JobError::OnlyARecording)?;
+    let outcome = outcome(truth, &judgement, checks, source.now().seconds_since(started));
+    Ok((outcome, recording))
+}
+
+/// The check to make next; `None` when the verdict stands.
+fn next(judgement: &Judgement, made: &BTreeMap<Check, u32>) -> Option<Check> {
+    let verdict = &judgement.verdict;
+    let next = verdict.next_check?;
+    let often = made.get(&next.check).copied().unwrap_or(0);
+    let open = verdict.outcome == VerdictOutcome::Inconclusive
+        || (next.check == Check::SealedHold && verdict.outcome == VerdictOutcome::NoFaultFound);
+    (open && often < MOST_OF_ONE).then_some(next.check)
+}
+
+fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(), JobError> {
+    source.poll_for(Some(check));
+    let started = source.now();
+    let mut procedure = checks::start(check, started, recording);
+    let mut told: Option<(Step, Instant)> = None;
+    while !procedure.is_done() && source.now().seconds_since(started) < PATIENCE {
+        let catch = source.poll()?;
+        for (signal, at, value) in catch.samples {
+            recording.push(signal, at, value);
+        }
+        for known in catch.actions {
+            note(recording, known.at, known.action);
+        }
+        let now = source.now();
+        procedure.handle_time(now, recording);
+        while let Some(known) = procedure.poll_noticed() {
+            note(recording, known.at, known.action);
+        }
+        let progress = procedure.progress(now);
+        if told != Some((progress.step, progress.since)) {
+            told = Some((progress.step, progress.since));
+            if let (Some(act), Some(garage)) = (act_of(progress.step), source.garage()) {
+                garage.ask(act);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Records an action unless it is already known: the person's word and the program's eye see the
+/// same deed.
+fn note(recording: &mut Recording, at: Instant, action: Action) {
+    let known = recording
+        .actions()
+        .iter()
+        .rev()
+        .any(|it| it.action == action && at.seconds_since(it.at).abs() < 3.0);
+    if !known {
+        recording.push_action(at, action);
+    }
+}
+
+fn outcome(truth: Truth, judgement: &Judgement, checks: u32, seconds: f64) -> VisitOutcome {
+    let verdict = &judgement.verdict;
+    let measure = |check, name| judgement.findings.measure(check, name);
+    let leading = match verdict.leading() {
+        Hypothesis::None => None,
+        Hypothesis::Fault(fault) => Some(fault),
+    };
+    VisitOutcome {
+        outcome: verdict.outcome,
+        named: verdict.fault,
+        probability: verdict.probability,
+        leading_is_true: leading == truth.fault,
+        shut_vacuum: measure(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut)
+            .or_else(|| measure(Check::IdleZero, MeasureName::IdleChange)),
+        recovery: measure(Check::UnplugRecovery, MeasureName::RecoveryTime),
+        limit: verdict.smallest_leak_pa,
+        seconds,
+        checks,
+        visible: visible(&truth),
+        truth,
+    }
+}
+
+/// Whether a fault's mark on the pressure is larger than what one reading's step and noise hide.
+fn visible(truth: &Truth) -> bool {
+    let hidden = truth.sensor_step.0.max(3.0 * truth.sensor_noise.0).max(4.0);
+    match truth.fault {
+        Some(Fault::PurgeValveLeaking) => truth.leak_pressure.0.abs() > hidden,
+        Some(Fault::VentPathRestricted) => truth.vent_factor > 4.0,
+        Some(Fault::TankSensorOffset) => truth.sensor_offset.0.abs() > 260.0 + hidden,
+        Some(Fault::TankSensorSlow) => truth.sensor_lag_seconds > 1.5,
+        Some(Fault::VaporLeak) => truth.hole.0 > 0.5,
+        Some(Fault::NoPurgeFlow | Fault::TankSensorStuck) | None => true,
+    }
+}
