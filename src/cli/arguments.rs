@@ -29,7 +29,8 @@ pub(super) enum Task {
     VirtualCar(VirtualCar),
     /// Identity, trouble codes, readiness, freeze frame, monitor results, signals and their values
     Read(Read),
-    /// Polls the check signals into a recording
+    /// Polls the check signals into a recording; beside a virtual car a person goes through the
+    /// checks by themselves
     Record(Record),
     /// Runs every check that a recording allows and gives the verdict
     Judge(Judge),

@@ -3,12 +3,13 @@ use std::time::Duration;
 
 use super::recording_file::write_recording;
 use super::source::Source;
-use super::{JobError, LinkAddress, MachineClock, connect};
+use super::{JobError, LinkAddress, MachineClock, connect, read_car};
 use crate::link::LinkError;
 use crate::recording::Recording;
 use crate::units::Instant;
 use crate::vehicle::CustomSignal;
 use crate::virtual_car::{Act, Garage};
+use crate::wording::Language;
 
 /// Between two writes of the file. Writing it whole costs more the longer it is, so the pause is
 /// at least so many times what the last write took.
@@ -46,7 +47,7 @@ pub struct Recorded {
     pub samples: usize,
 }
 
-/// Polls the check signals for so many seconds into a file, which is written again and again
+/// Reads the trouble codes and polls the check signals for so many seconds into a file, which is written again and again
 /// meanwhile. `on_progress` is told the share done and the samples so far.
 ///
 /// # Errors
@@ -62,8 +63,11 @@ pub fn record(
     // Found out before the car is asked for anything.
     write_recording(out, &Recording::default())?;
     let mut source = connect::connect(address, clock, own, &mut |_| {})?;
-    let started = source.now();
     let mut taken = Taken::default();
+    for code in codes(&mut source)? {
+        taken.recording.push_code(Instant::ZERO, &code);
+    }
+    let started = source.now();
     let mut asked = 0;
     let mut next_save = clock.now() + SAVE_EVERY;
     loop {
@@ -94,6 +98,17 @@ pub fn record(
     }
     write_recording(out, &taken.recording)?;
     Ok(Recorded { samples: taken.samples })
+}
+
+/// The trouble codes: they are evidence like the samples.
+fn codes(source: &mut Source) -> Result<Vec<String>, JobError> {
+    Ok(match source {
+        Source::Car(car) => {
+            let lines = read_car::read_codes(&mut car.link, Language::default())?;
+            lines.into_iter().map(|line| line.code).collect()
+        }
+        Source::Replay(player) => player.codes().iter().map(|it| it.code.clone()).collect(),
+    })
 }
 
 #[derive(Default)]

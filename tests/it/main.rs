@@ -2,5 +2,7 @@
 
 mod analysis_behaviour;
 mod analysis_published;
+mod command_line;
+mod json_schema;
 mod report;
 mod virtual_car_over_link;

@@ -10,6 +10,7 @@ mod links;
 mod names;
 mod sizes;
 mod sources;
+mod table;
 mod words;
 
 use sources::SourceFile;
@@ -64,4 +65,9 @@ fn the_top_folder_holds_only_its_rooms() {
 fn links_in_markdown_lead_somewhere() {
     let pages = sources::everything().into_iter().filter(|file| file.path.ends_with(".md"));
     assert_clean(pages.flat_map(|page| links::check(&page, &sources::exists)).collect());
+}
+
+#[test]
+fn every_row_of_the_parameter_table_has_an_example_in_bytes() {
+    assert_clean(table::check(&table::rows(), &table::examples()));
 }

@@ -7,6 +7,7 @@ mod visits;
 use std::io::Write;
 use std::process::{Command, Stdio};
 
+use crate::json_schema;
 use stilltank::report::{Paper, Visit, compose, csv, html, json, pdf, plain_text};
 use stilltank::wording::{Language, PressureUnit, Style};
 
@@ -218,11 +219,9 @@ fn units_and_language_are_the_readers() {
 
 #[test]
 fn json_keeps_to_its_schema() {
-    let schema: serde_json::Value =
-        serde_json::from_str(include_str!("../../../fixtures/schema/report.schema.json")).unwrap();
     for visit in [visits::sound(ENGLISH), visits::repaired(GERMAN), visits::open(ENGLISH)] {
         let value: serde_json::Value = serde_json::from_slice(&json(&visit).unwrap()).unwrap();
-        schema::check(&schema, &schema, &value, "report");
+        json_schema::check("report", &value);
     }
 }
 
@@ -238,58 +237,4 @@ fn empty_visit_is_a_document_too() {
     assert!(text.contains("– (not read)"));
     assert!(pdf(&compose(&visit)).is_ok());
     assert!(!html(&compose(&visit)).is_empty());
-}
-
-/// As much of JSON Schema as the report's schema uses.
-mod schema {
-    use serde_json::Value;
-
-    /// Panics where `value` breaks `rule`, naming the place.
-    pub(super) fn check(root: &Value, rule: &Value, value: &Value, place: &str) {
-        if let Some(name) = rule["$ref"].as_str() {
-            let name = name.trim_start_matches("#/$defs/");
-            return check(root, &root["$defs"][name], value, place);
-        }
-        if let Some(choices) = rule["enum"].as_array() {
-            assert!(choices.contains(value), "{place}: {value} is none of {choices:?}");
-        }
-        if let Some(kinds) = rule["type"].as_array() {
-            let fits = kinds.iter().any(|kind| is(kind.as_str().unwrap(), value));
-            assert!(fits, "{place}: {value} is none of {kinds:?}");
-        } else if let Some(kind) = rule["type"].as_str() {
-            assert!(is(kind, value), "{place}: {value} is no {kind}");
-        }
-        if value.is_null() {
-            return;
-        }
-        if let Some(properties) = rule["properties"].as_object() {
-            let object = value.as_object().unwrap();
-            for (name, inner) in object {
-                let rule = properties.get(name);
-                let rule = rule.unwrap_or_else(|| panic!("{place}.{name}: not in the schema"));
-                check(root, rule, inner, &format!("{place}.{name}"));
-            }
-            for name in rule["required"].as_array().unwrap() {
-                assert!(object.contains_key(name.as_str().unwrap()), "{place}: lacks {name}");
-            }
-        }
-        if let (Some(items), Some(list)) = (rule.get("items"), value.as_array()) {
-            for (index, item) in list.iter().enumerate() {
-                check(root, items, item, &format!("{place}[{index}]"));
-            }
-        }
-    }
-
-    fn is(kind: &str, value: &Value) -> bool {
-        match kind {
-            "object" => value.is_object(),
-            "array" => value.is_array(),
-            "string" => value.is_string(),
-            "number" => value.is_number(),
-            "integer" => value.is_u64() || value.is_i64(),
-            "boolean" => value.is_boolean(),
-            "null" => value.is_null(),
-            _ => false,
-        }
-    }
 }

@@ -1,0 +1,100 @@
+use std::sync::mpsc;
+
+use stilltank::jobs::{Event, Workshop};
+use stilltank::store::Store;
+use stilltank::vehicle::{Fault, Signal};
+use stilltank::wording::Style;
+
+use super::{Bench, text};
+
+#[test]
+fn the_demo_does_the_whole_job() {
+    let bench = Bench::new();
+    let run = bench.run(&["demo", "--fault", "purge_valve_leaking", "--seed", "3", "--headless"]);
+    assert_eq!(run.status, Some(0), "{run:?}");
+    assert!(run.data.contains("purge valve"), "{run:?}");
+    let report = run.data.lines().find_map(|line| line.strip_prefix("Report: ")).unwrap();
+    let page = std::fs::read_to_string(report).unwrap();
+    assert!(page.contains("virtual"), "a virtual visit is marked as one");
+    let history = bench.json("history", &["history", "--json"]);
+    let vehicle = &history["vehicles"][0];
+    assert_eq!(vehicle["is_virtual"], true);
+    let visit = &vehicle["visits"][0];
+    assert_eq!(visit["verdict"]["fault"], "purge_valve_leaking");
+    assert_eq!(visit["repair"]["total"], "78.50");
+}
+
+#[test]
+fn the_demo_without_a_display_goes_to_the_terminal() {
+    let run = Bench::new().run(&["demo", "--fault", "none", "--seed", "2"]);
+    assert_eq!(run.status, Some(0), "{run:?}");
+    assert!(run.data.contains("Report: "), "{run:?}");
+}
+
+#[test]
+fn a_visit_becomes_a_document_in_every_format() {
+    let bench = Bench::new();
+    bench.done(&["demo", "--fault", "vent_path_restricted", "--seed", "3", "--headless"]);
+    for (name, start) in [
+        ("a.html", "<!DOCTYPE html>"),
+        ("a.pdf", "%PDF-"),
+        ("a.csv", "section,name,outcome"),
+        ("a.json", "{"),
+    ] {
+        let path = bench.path(name);
+        bench.done(&["report", "--visit", "1", "--out", text(&path)]);
+        let bytes = std::fs::read(&path).unwrap();
+        assert!(bytes.starts_with(start.as_bytes()), "{name}");
+    }
+}
+
+#[test]
+fn an_exported_recording_judges_like_its_visit() {
+    let bench = Bench::new();
+    bench.done(&["demo", "--fault", "no_purge_flow", "--seed", "3", "--headless"]);
+    let folder = bench.path("out");
+    let files = bench.done(&["export", "--out", text(&folder)]);
+    let recording = files.lines().find(|file| file.ends_with("recording-1.csv")).unwrap();
+    let judgement = bench.json("judge", &["judge", recording, "--json"]);
+    let history = bench.json("history", &["history", "--json"]);
+    let visit = &history["vehicles"][0]["visits"][0];
+    assert_eq!(judgement["verdict"]["fault"], visit["verdict"]["fault"]);
+    assert_eq!(judgement["verdict"]["probability"], visit["verdict"]["probability"]);
+}
+
+#[test]
+fn what_a_check_recorded_is_on_the_disk_when_it_ends() {
+    let bench = Bench::new();
+    let database = bench.path("a.db");
+    let (sender, events) = mpsc::channel();
+    let mut workshop = Workshop::open(&database, Style::default(), sender).unwrap();
+    workshop.play_demo(Some(Fault::VentPathRestricted), 3, None).unwrap();
+    let mut samples = 0;
+    let ended = loop {
+        workshop.turn();
+        let ended = events.try_iter().any(|event| {
+            if let Event::Samples(batch) = &event {
+                let tank = batch.samples.iter().filter(|it| it.0 == Signal::TankPressure);
+                samples += tank.count();
+            }
+            matches!(event, Event::CheckEnded(_))
+        });
+        if ended || !workshop.demo_is_under_way() {
+            break ended;
+        }
+    };
+    assert!(ended, "a check ended");
+    // The program is cut off here: what lies on the disk is all there is.
+    let copy = bench.path("copy.db");
+    for ending in ["", "-wal"] {
+        let from = format!("{}{ending}", text(&database));
+        if std::fs::exists(&from).unwrap() {
+            std::fs::copy(from, format!("{}{ending}", text(&copy))).unwrap();
+        }
+    }
+    let store = Store::open(&copy).unwrap();
+    let visit = store.open_visits().unwrap()[0];
+    let recording = store.load_recording(visit).unwrap();
+    assert_eq!(recording.series(Signal::TankPressure).unwrap().len(), samples);
+    assert!(!store.verdicts(visit).unwrap().is_empty());
+}
