@@ -140,6 +140,12 @@ pub(super) fn in_reach() -> Vec<AdapterSeen> {
     Vec::new()
 }
 
+#[cfg(feature = "serial")]
+fn serial(device: &str, baud: Option<u32>) -> Result<Box<dyn Transport>, LinkError> {
+    transport::Serial::open(device, baud).map(boxed)
+}
+
+#[cfg(not(feature = "serial"))]
 fn serial(_device: &str, _baud: Option<u32>) -> Result<Box<dyn Transport>, LinkError> {
     Err(link::Unreachable::NotBuilt.into())
 }

@@ -111,35 +111,19 @@ impl Link {
     }
 
     fn drive(&mut self, encoded: Encoded, patience: Patience) -> Result<RawAnswer, LinkError> {
-        self.connection.handle_command(encoded, patience, self.transport.now());
-        loop {
-            if let Some(encoded) = self.connection.poll_transmit() {
-                self.transport.write(encoded.bytes())?;
-            }
-            match self.connection.poll_outcome() {
-                Some(Outcome::Answered(answer)) => return Ok(answer),
-                Some(Outcome::Silent { waited, heard }) => {
-                    self.unsettled = true;
-                    if heard {
-                        self.trust.handle_damage();
-                    }
-                    let waited_ms = u64::try_from(waited.as_millis()).unwrap_or(u64::MAX);
-                    return Err(LinkError::Silent { waited_ms });
+        match drive(&mut self.connection, &mut self.transport, encoded, patience)? {
+            Outcome::Answered(answer) => Ok(answer),
+            Outcome::Silent { waited, heard } => {
+                self.unsettled = true;
+                if heard {
+                    self.trust.handle_damage();
                 }
-                Some(Outcome::Overflowed) => {
-                    self.unsettled = true;
-                    return Err(LinkError::NotAnAdapter);
-                }
-                None => {}
+                let waited_ms = u64::try_from(waited.as_millis()).unwrap_or(u64::MAX);
+                Err(LinkError::Silent { waited_ms })
             }
-            // A connection that waits has a deadline; without one there is nothing to wait for.
-            let deadline = self.connection.poll_deadline().unwrap_or_else(|| self.transport.now());
-            self.inbox.clear();
-            let count = self.transport.read(&mut self.inbox, deadline)?;
-            let now = self.transport.now();
-            self.connection.handle_bytes(&self.inbox, now);
-            if count == 0 {
-                self.connection.handle_time(now);
+            Outcome::Overflowed => {
+                self.unsettled = true;
+                Err(LinkError::NotAnAdapter)
             }
         }
     }
@@ -185,6 +169,35 @@ impl Link {
             if !self.idle_until(quiet.min(give_up))? || self.transport.now() >= give_up {
                 return Ok(());
             }
+        }
+    }
+}
+
+/// Makes one exchange: hands the connection what the transport brings, and the transport what the
+/// connection wants sent, until the connection says how it ended.
+fn drive(
+    connection: &mut Connection,
+    transport: &mut dyn Transport,
+    encoded: Encoded,
+    patience: Patience,
+) -> Result<Outcome, LinkError> {
+    connection.handle_command(encoded, patience, transport.now());
+    let mut arrived = Vec::new();
+    loop {
+        if let Some(encoded) = connection.poll_transmit() {
+            transport.write(encoded.bytes())?;
+        }
+        if let Some(outcome) = connection.poll_outcome() {
+            return Ok(outcome);
+        }
+        // A connection that waits has a deadline; without one there is nothing to wait for.
+        let deadline = connection.poll_deadline().unwrap_or_else(|| transport.now());
+        arrived.clear();
+        let count = transport.read(&mut arrived, deadline)?;
+        let now = transport.now();
+        connection.handle_bytes(&arrived, now);
+        if count == 0 {
+            connection.handle_time(now);
         }
     }
 }

@@ -4,8 +4,7 @@ use super::super::adapter::command::Command;
 use super::super::adapter::reply::{Notice, Reply};
 use super::super::adapter::setup::{SETTINGS, protocol_number, voltage};
 use super::super::adapter::{Found, Protocol, SetupStep};
-use super::super::connection::Connection;
-use super::super::connection::Patience;
+use super::super::connection::{Connection, Outcome, Patience};
 use super::super::interpretation::failure_of;
 use super::super::isotp::assembler::Assembler;
 use super::super::scheduler::latency::Latency;
@@ -14,7 +13,7 @@ use super::super::transport::Transcribing;
 use super::super::trust::Trust;
 use super::super::{LinkError, Transport};
 use super::polling::PATIENT_TROUBLES;
-use super::{AdapterProfile, Link};
+use super::{AdapterProfile, Link, drive};
 use crate::units::Instant;
 
 /// A restart takes an adapter about a second (common practice, no source).
@@ -71,6 +70,18 @@ impl Link {
         link.find_protocol()?;
         on_step(SetupStep::Connected);
         Ok(link)
+    }
+
+    /// Whether anything behind a transport answers a harmless command with a prompt.
+    ///
+    /// # Errors
+    /// [`LinkError::Lost`] if the connection breaks.
+    pub fn is_answered(transport: &mut dyn Transport) -> Result<bool, LinkError> {
+        let mut connection = Connection::default();
+        let wait = Duration::from_millis(400);
+        let patience = Patience { in_all: wait, after_a_byte: wait };
+        let outcome = drive(&mut connection, transport, Command::Identify.encode()?, patience)?;
+        Ok(matches!(outcome, Outcome::Answered(_)))
     }
 
     /// Gets a broken connection back and goes on where it was. An adapter that kept its settings

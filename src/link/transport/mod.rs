@@ -4,10 +4,16 @@
 pub mod machine_clock;
 
 mod faulty;
+mod replay;
+#[cfg(feature = "serial")]
+mod serial;
 mod tcp;
 mod transcribing;
 
 pub use faulty::{Faults, Faulty};
+pub use replay::Replay;
+#[cfg(feature = "serial")]
+pub use serial::{PortSeen, Serial};
 pub use tcp::Tcp;
 pub use transcribing::Transcribing;
 

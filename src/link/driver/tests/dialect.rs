@@ -247,3 +247,15 @@ fn a_digit_that_means_lines_or_nothing_is_found_out() {
         assert_eq!(took, if digit == Digit::Unknown { 65 } else { 15 });
     }
 }
+
+#[test]
+fn a_transcript_played_back_gives_the_same_answers() {
+    use crate::link::transport::Replay;
+    let ask = |link: &mut Link| link.request(&Request::new(0x09, &[0x02])).unwrap();
+    let mut link = link_to(Practice::default()).unwrap();
+    let then = ask(&mut link);
+    let replay = Replay::new(link.transcript());
+    let mut link = Link::open(Box::new(replay), &mut |_| {}).unwrap();
+    assert_eq!(ask(&mut link), then);
+    assert_eq!(link.request(&Request::new(0x03, &[])), Err(LinkError::Lost));
+}
