@@ -12,6 +12,14 @@ use crate::virtual_car::{CarParameters, Clock, Garage, Pace};
 /// How long a network adapter may take to accept.
 const NETWORK_PATIENCE: Duration = Duration::from_secs(5);
 
+/// How long a wireless adapter may take to be found and connected.
+#[cfg(feature = "bluetooth")]
+const WIRELESS_PATIENCE: Duration = Duration::from_secs(20);
+
+/// How long to look for wireless adapters.
+#[cfg(feature = "bluetooth")]
+const WIRELESS_LOOK: Duration = Duration::from_secs(4);
+
 /// Opens the way to the car, or to what stands in for one.
 ///
 /// # Errors
@@ -137,6 +145,41 @@ fn boxed(transport: impl Transport + 'static) -> Box<dyn Transport> {
 
 /// Wired adapters fitted to this machine and wireless ones in reach.
 pub(super) fn in_reach() -> Vec<AdapterSeen> {
+    let mut seen = wireless();
+    seen.extend(wired());
+    seen
+}
+
+#[cfg(feature = "serial")]
+fn wired() -> Vec<AdapterSeen> {
+    let seen = |port: transport::PortSeen| AdapterSeen {
+        name: port.product.unwrap_or_else(|| port.device.clone()),
+        address: LinkAddress::Serial { device: port.device, baud: None },
+        strength_dbm: None,
+        known: false,
+    };
+    transport::Serial::ports().unwrap_or_default().into_iter().map(seen).collect()
+}
+
+#[cfg(not(feature = "serial"))]
+fn wired() -> Vec<AdapterSeen> {
+    Vec::new()
+}
+
+/// Strongest first; a radio that is off or missing shows none.
+#[cfg(feature = "bluetooth")]
+fn wireless() -> Vec<AdapterSeen> {
+    let seen = |it: transport::PeripheralSeen| AdapterSeen {
+        name: it.name.unwrap_or_else(|| it.address.clone()),
+        address: LinkAddress::Bluetooth(it.address),
+        strength_dbm: it.strength_dbm,
+        known: false,
+    };
+    transport::Ble::scan(WIRELESS_LOOK).unwrap_or_default().into_iter().map(seen).collect()
+}
+
+#[cfg(not(feature = "bluetooth"))]
+fn wireless() -> Vec<AdapterSeen> {
     Vec::new()
 }
 
@@ -150,6 +193,12 @@ fn serial(_device: &str, _baud: Option<u32>) -> Result<Box<dyn Transport>, LinkE
     Err(link::Unreachable::NotBuilt.into())
 }
 
+#[cfg(feature = "bluetooth")]
+fn bluetooth(name: &str) -> Result<Box<dyn Transport>, LinkError> {
+    transport::Ble::open(name, WIRELESS_PATIENCE).map(boxed)
+}
+
+#[cfg(not(feature = "bluetooth"))]
 fn bluetooth(_name: &str) -> Result<Box<dyn Transport>, LinkError> {
     Err(link::Unreachable::NotBuilt.into())
 }

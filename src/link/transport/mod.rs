@@ -3,6 +3,8 @@
 /// The clock that all transports to real adapters share.
 pub mod machine_clock;
 
+#[cfg(feature = "bluetooth")]
+mod ble;
 mod faulty;
 mod replay;
 #[cfg(feature = "serial")]
@@ -10,6 +12,8 @@ mod serial;
 mod tcp;
 mod transcribing;
 
+#[cfg(feature = "bluetooth")]
+pub use ble::{Ble, PeripheralSeen};
 pub use faulty::{Faults, Faulty};
 pub use replay::Replay;
 #[cfg(feature = "serial")]
