@@ -24,7 +24,7 @@ pub(super) fn compare(
         .map(|result| result.check)
         .collect();
     let mut measures = Vec::new();
-    let limit = still_limit(before).max(still_limit(after));
+    let limit = still_limit(after);
     let flow = |examination: &Examination| examination.follow.or(examination.idle);
     let mut still = None;
     if let Some(now) = flow(after) {
@@ -64,7 +64,8 @@ pub(super) fn compare(
         (Outcome::Inconclusive, Reason::NothingToCompare)
     } else if all_pass && still.is_none_or(|outcome| outcome == Outcome::Pass) {
         (Outcome::Pass, Reason::ProvenStill)
-    } else if still.is_none() {
+    } else if still.is_none() || failed.iter().any(|check| now(*check).is_none()) {
+        // What failed before has not been looked at again.
         (Outcome::Inconclusive, Reason::NothingToCompare)
     } else {
         (Outcome::Inconclusive, Reason::LimitTooCoarse)

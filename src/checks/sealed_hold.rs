@@ -1,7 +1,7 @@
 //! Vent sealed, vacuum built, valve shut: does the tank hold?
 
 use super::examination::Examination;
-use super::outcome::{exact, instants, measure};
+use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::Scene;
 use crate::analysis::drift_regression::{self, DriftFit};
 use crate::analysis::orifice_flow::density;
@@ -37,17 +37,24 @@ const DISCHARGE_FACTOR: f64 = 1.15;
 
 pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let longest = scene
-        .seals
-        .iter()
-        .copied()
-        .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
-        .filter(|span| span.1 - span.0 > 6.0)?;
+    let seals: Vec<_> = scene.seals.iter().copied().filter(|span| span.1 - span.0 > 6.0).collect();
+    let window = instants(seals.first()?.0, seals.last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
-    let window = instants(longest.0, longest.1);
-    // The vent may have been opened a moment before the word came.
-    let sealed = scene.select(|i| scene.times[i] >= longest.0 && scene.times[i] < longest.1 - WORD);
-    let deepest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
+    let mut deepest = f64::INFINITY;
+    // Several holds of one visit speak about one hole: their rates are averaged by their weight.
+    let (mut weight, mut weighted) = (0.0, 0.0);
+    for seal in seals {
+        // The vent may have been opened a moment before the word came.
+        let sealed = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < seal.1 - WORD);
+        let lowest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
+        deepest = deepest.min(lowest);
+        let hold = hold_samples(examination, &sealed, rest);
+        if let Some(fit) = decay(examination, &hold, rest) {
+            let precision = fit.standard_error(0).powi(-2);
+            weight += precision;
+            weighted += precision * fit.coefficients[0];
+        }
+    }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
@@ -55,16 +62,16 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     if deepest > -LEAST_VACUUM.max(6.0 * scene.noise) {
         return finish(Outcome::Inconclusive, Reason::BuildsNoVacuum, measures);
     }
-    let hold = hold_samples(examination, &sealed, rest);
-    let Some(fit) = decay(examination, &hold, rest) else {
+    if weight <= 0.0 {
         return finish(
             Outcome::Inconclusive,
             Reason::TooFewSamples(Signal::TankPressure),
             measures,
         );
-    };
+    }
+    let error = weight.sqrt().recip();
     let volume = vapour_volume(recording);
-    let rate = Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0));
+    let rate = Estimate::from_standard_error(weighted / weight, error);
     // Half the rate is the fall of the vacuum's square root.
     measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
     let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
@@ -72,7 +79,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let value = hole(rate.value, 1.0);
     let estimate =
         Estimate { value, low: hole(rate.low, 1.0 / spread), high: hole(rate.high, spread) };
-    let limit = hole(3.6 * fit.standard_error(0), spread);
+    let limit = hole(detection_limit(error), spread);
     measures.push(measure(MeasureName::SealedHole, estimate));
     measures.push(measure(MeasureName::SealedHoleLimit, exact(limit)));
     let (outcome, reason) = if estimate.low > SOUND_HOLE {

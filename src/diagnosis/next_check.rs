@@ -87,7 +87,7 @@ pub(super) fn choose(
         let share = match findings.check(forecast.check).map(|result| result.outcome) {
             None => 1.0,
             Some(Outcome::Inconclusive) => 0.4,
-            Some(_) => 0.0,
+            Some(_) => 0.15,
         };
         (bits * share, forecast)
     };
