@@ -88,7 +88,7 @@ pub fn best_of(
             .map(|(_, likelihood, _)| likelihood)
     };
     let mut best: Option<(f64, f64, f64)> = None;
-    let mut consider = |best: &mut Option<(f64, f64, f64)>, ratio: f64, rate: f64| {
+    let consider = |best: &mut Option<(f64, f64, f64)>, ratio: f64, rate: f64| {
         if let Some(likelihood) = attempt(first, ratio, rate)
             && best.is_none_or(|(known, _, _)| likelihood > known)
         {

@@ -84,9 +84,10 @@ const CAP: &[Stage] = &[
 ];
 const HOLD: &[Stage] = &[
     ENGINE_ON,
-    PURGING,
+    // Without purge there is no vacuum to hold, yet a sealed tank shows whether the sensor lives.
+    stage(Step::WaitForPurge, Until::PurgeBegins(30.0)),
     stage(Step::SealVent, Until::Done),
-    stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 45.0)),
+    stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 40.0)),
     UNPLUG,
     stage(Step::HoldSealed, Until::Seconds(60.0)),
     stage(Step::OpenVent, Until::Done),

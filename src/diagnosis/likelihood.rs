@@ -14,7 +14,7 @@ const SURPRISE: f64 = 0.004;
 const BROADER: f64 = 6.0;
 
 /// Model errors. A share of the predicted value and a floor in the measure's unit.
-const PURGE_MODEL: f64 = 0.35;
+const PURGE_MODEL: f64 = 0.25;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
 const TIME_MODEL: f64 = 0.22;
@@ -26,7 +26,7 @@ const HOLE_FLOOR: f64 = 0.05;
 /// Standing within one step through a whole visit: hardly ever on a live sensor with a fine step,
 /// now and then with a step of 25 Pa, if nothing pulls on the tank.
 fn live_yet_still(step: f64) -> f64 {
-    if step <= 0.0 { 0.02 } else { (0.3 * (step / 12.0).powi(2)).clamp(0.004, 0.5) }
+    if step <= 0.0 { 0.02 } else { (0.12 * (step / 9.0).powi(4)).clamp(0.002, 0.5) }
 }
 
 /// A stuck sensor may let a hundredth through, or flicker: movement up to this is likely for it,
@@ -42,6 +42,8 @@ pub(super) struct Fact {
     pub(super) estimate: Estimate,
     /// The reading's step, for what a still sensor hides.
     pub(super) step: f64,
+    /// Whether the vent was sealed for a while, which moves any tank.
+    pub(super) sealed: bool,
 }
 
 /// Density of a fact for a car, up to a factor that is the same for all cars. `None` if this kind
@@ -63,8 +65,11 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
                 (true, true, _) => {
                     // A purge that pulls far beyond the step cannot leave the reading still.
                     let pulls = 0.15 * car.purge.abs() > 3.0 * fact.step.max(5.0);
-                    if pulls { 1e-3 } else { live_yet_still(fact.step) }
+                    let still = if pulls { 1e-3 } else { live_yet_still(fact.step) };
+                    // A sealed tank warms or cools: a live sensor sees it.
+                    if fact.sealed { 0.3 * still } else { still }
                 }
+                (true, false, true) if fact.sealed => 0.06,
                 (true, false, true) => 0.4,
                 (true, false, false) => 0.6,
             }

@@ -55,7 +55,11 @@ static FORECASTS: [Forecast; 7] = [
     Forecast {
         check: Check::SealedHold,
         minutes: 3.0,
-        reading: |car| if car.flows && car.moves { car.hole / 0.12 } else { -9.0 },
+        reading: |car| match (car.moves, car.flows) {
+            (true, true) => car.hole / 0.12,
+            (true, false) => -6.0,
+            (false, _) => -11.0,
+        },
     },
 ];
 

@@ -88,6 +88,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
     let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
     let purged = has(Check::PurgeResponse, MeasureName::PurgeVacuum);
+    let sealed = findings.check(Check::SealedHold).is_some();
     let mut facts = Vec::new();
     for result in &findings.checks {
         for measure in &result.measures {
@@ -111,7 +112,13 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             };
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
-                facts.push(Fact { check: result.check, name: measure.name, estimate, step });
+                facts.push(Fact {
+                    check: result.check,
+                    name: measure.name,
+                    estimate,
+                    step,
+                    sealed,
+                });
             }
         }
     }
