@@ -1,10 +1,12 @@
+use std::path::PathBuf;
+
 use serde::Serialize;
 
 use super::arguments::Judge;
 use super::{Failure, Output};
 use crate::diagnosis::{Hypothesis, Verdict};
 use crate::evidence::{CheckResult, Measure};
-use crate::jobs::{Judgement, judge, read_column_map, read_recording};
+use crate::jobs::{Judgement, MachineClock, judge, read_log};
 use crate::recording::csv::ImportWarning;
 use crate::wording::{self, Style};
 
@@ -12,10 +14,14 @@ use crate::wording::{self, Style};
 const SCHEMA: u32 = 1;
 
 /// Judges a recording file.
-pub(super) fn run(arguments: &Judge, output: &mut Output) -> Result<(), Failure> {
+pub(super) fn run(
+    arguments: &Judge,
+    database: PathBuf,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let style = Style::default();
-    let map = arguments.columns.as_deref().map(read_column_map).transpose()?;
-    let file = read_recording(&arguments.recording, map.as_ref())?;
+    let map = arguments.columns.as_deref();
+    let file = read_log(&arguments.recording, map, &database, MachineClock::start())?;
     let left_out: Vec<String> = file.warnings.iter().map(left_out_words).collect();
     for warning in &left_out {
         output.message(warning);

@@ -56,7 +56,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::VirtualCar(car)) => virtual_car::run(&car, output),
         Some(Task::Read(read)) => read::run(&read, place(database)?, output),
         Some(Task::Record(record)) => record::run(&record, place(database)?, output),
-        Some(Task::Judge(judge)) => judge::run(&judge, output),
+        Some(Task::Judge(judge)) => judge::run(&judge, place(database)?, output),
         Some(Task::History(history)) => history::run(&history, place(database)?, output),
         Some(Task::Report(report)) => report::run(&report, place(database)?, output),
         Some(Task::Validate(plan)) => validate::run(&plan, output),

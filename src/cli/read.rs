@@ -19,7 +19,7 @@ pub(super) fn run(arguments: &Read, database: PathBuf, output: &mut Output) -> R
     let own = own_signals_beside(&database)?;
     let clock = MachineClock::start();
     let look = look_at_car(&arguments.link, clock, &own, &style, &mut |step| {
-        output.progress(&format!("{step:?} …"));
+        output.progress(step_words(step));
     })?;
     if arguments.json {
         let values = look.values.iter().map(|(signal, value)| Value::new(*signal, *value));
@@ -34,6 +34,15 @@ pub(super) fn run(arguments: &Read, database: PathBuf, output: &mut Output) -> R
         output.message(&explain_missing(&look.missing, &checks, language));
     }
     Ok(())
+}
+
+fn step_words(step: SetupStep) -> &'static str {
+    match step {
+        SetupStep::Opening => "Opening the link …",
+        SetupStep::WakingAdapter => "Waking the adapter …",
+        SetupStep::FindingProtocol => "Finding the car's protocol; this can take half a minute …",
+        SetupStep::AskingSignals => "Asking what the car offers …",
+    }
 }
 
 #[derive(Serialize)]

@@ -59,7 +59,7 @@ pub use judge::{Judgement, judge};
 pub use look::{Look, look_at_car};
 pub use own_signals::own_signals_beside;
 pub use record::{Recorded, record};
-pub use recording_file::{read_column_map, read_recording};
+pub use recording_file::{read_log, read_recording};
 pub use serve_car::{CarServer, OpenVirtualCar};
 pub use validate::{
     Calibration, Coverage, Row, Validation, ValidationPlan, VisitOutcome, validate,

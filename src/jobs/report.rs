@@ -10,7 +10,7 @@ use super::{
     complaint_phrase, data_folder, repair,
 };
 use crate::checks::Rails;
-use crate::evidence::{Check, CheckResult};
+use crate::evidence::{Check, CheckResult, MeasureName};
 use crate::report::{
     self, CheckRecord, CodeRecord, CostLine, NotMade, Paper, PriceAsked, ProofRecord, RepairRecord,
     WhyNotMade,
@@ -203,6 +203,10 @@ fn repair_record(entry: &crate::store::RepairEntry, record: &VisitRecord) -> Rep
 fn proof_record(record: &VisitRecord) -> Option<ProofRecord> {
     let results = record.results();
     let result = (*results.iter().find(|result| result.check == Check::RepairProof)?).clone();
+    let shut_vacuum = |result: &CheckResult| result.measure(MeasureName::VacuumWithPurgeShut);
+    let earlier = [Check::ThrottleFollow, Check::IdleZero]
+        .into_iter()
+        .find_map(|check| shut_vacuum(results.iter().find(|result| result.check == check)?));
     let Traces { before, after } = proof::traces(&record.recording)?;
     Some(ProofRecord {
         limit_pa: proof::limit_pa(&result),
@@ -210,7 +214,7 @@ fn proof_record(record: &VisitRecord) -> Option<ProofRecord> {
         after_at: None,
         before,
         after,
-        shut_vacuum: None,
+        shut_vacuum: earlier.zip(shut_vacuum(&result)),
         result,
     })
 }

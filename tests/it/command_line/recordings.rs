@@ -75,6 +75,8 @@ fn somebody_elses_log_comes_in_through_a_column_map() {
     let words = ["judge", text(&path), "--columns", text(&map), "--json"];
     let judgement = bench.json("judge", &words);
     assert_eq!(judgement["verdict"]["fault"], serde_json::Value::Null);
+    let again = bench.json("judge", &["judge", text(&path), "--json"]);
+    assert_eq!(again, judgement, "the map is remembered");
 }
 
 #[test]
