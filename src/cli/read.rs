@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::arguments::Read;
 use super::{Failure, Output};
 use crate::jobs::{
-    CarReport, CodeLine, MachineClock, explain_missing, look_at_car, own_signals_beside,
+    CarReport, CodeLine, MachineClock, SetupStep, explain_missing, look_at_car, own_signals_beside,
 };
 use crate::vehicle::Signal;
 use crate::wording::{self, Language, Style};

@@ -84,14 +84,19 @@ impl Workshop {
         let mut seen = self.known_adapters()?;
         self.emit(Event::Adapters(seen.clone()));
         if !matches!(self.source, Some(Source::Car(_))) {
-            for found in connect::in_reach() {
+            let (in_reach, failure) = connect::in_reach();
+            for found in in_reach {
                 match seen.iter_mut().find(|known| known.address == found.address) {
                     Some(known) => known.strength_dbm = found.strength_dbm,
                     None => seen.push(found),
                 }
             }
             seen.sort_by_key(|it| std::cmp::Reverse((it.known, it.strength_dbm)));
+            let nothing = seen.is_empty();
             self.emit(Event::Adapters(seen));
+            if let Some(error) = failure.filter(|_| nothing) {
+                return Err(error.into());
+            }
         }
         Ok(())
     }

@@ -143,11 +143,13 @@ fn boxed(transport: impl Transport + 'static) -> Box<dyn Transport> {
     Box::new(transport)
 }
 
-/// Wired adapters fitted to this machine and wireless ones in reach.
-pub(super) fn in_reach() -> Vec<AdapterSeen> {
-    let mut seen = wireless();
-    seen.extend(wired());
-    seen
+/// Wired adapters of this machine and wireless ones in reach, and why the wireless ones could not
+/// be looked for.
+pub(super) fn in_reach() -> (Vec<AdapterSeen>, Option<LinkError>) {
+    match wireless() {
+        Ok(seen) => (seen.into_iter().chain(wired()).collect(), None),
+        Err(error) => (wired(), Some(error)),
+    }
 }
 
 #[cfg(feature = "serial")]
@@ -166,21 +168,21 @@ fn wired() -> Vec<AdapterSeen> {
     Vec::new()
 }
 
-/// Strongest first; a radio that is off or missing shows none.
+/// Strongest first.
 #[cfg(feature = "bluetooth")]
-fn wireless() -> Vec<AdapterSeen> {
+fn wireless() -> Result<Vec<AdapterSeen>, LinkError> {
     let seen = |it: transport::PeripheralSeen| AdapterSeen {
         name: it.name.unwrap_or_else(|| it.address.clone()),
         address: LinkAddress::Bluetooth(it.address),
         strength_dbm: it.strength_dbm,
         known: false,
     };
-    transport::Ble::scan(WIRELESS_LOOK).unwrap_or_default().into_iter().map(seen).collect()
+    Ok(transport::Ble::scan(WIRELESS_LOOK)?.into_iter().map(seen).collect())
 }
 
 #[cfg(not(feature = "bluetooth"))]
-fn wireless() -> Vec<AdapterSeen> {
-    Vec::new()
+fn wireless() -> Result<Vec<AdapterSeen>, LinkError> {
+    Ok(Vec::new())
 }
 
 #[cfg(feature = "serial")]
