@@ -5,6 +5,7 @@ use slint::{ComponentHandle, ModelRc, VecModel};
 use super::markup::{AdapterItem, AppWindow, ConnectAdapter, Mark, StepItem};
 use super::session::{Known, Session};
 use crate::jobs::{AdapterSeen, Command, LinkAddress, LinkState, SetupStep};
+use crate::vehicle::Fault;
 use crate::wording::Style;
 
 /// Connects the page's callbacks.
@@ -60,9 +61,19 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
     let to = Rc::downgrade(session);
     adapter.on_virtual_chosen(move || {
-        if let Some(session) = to.upgrade() {
-            session.send(Command::StartDemo { fault: None, seed: None });
-        }
+        let Some(session) = to.upgrade() else { return };
+        let Some((visit, style)) = ({
+            let known = session.known();
+            known.card.as_ref().map(|card| (card.id, known.style))
+        }) else {
+            return;
+        };
+        // The visit draws the car, and one of the faults or none: the person is to find out which.
+        let seed = visit.unsigned_abs();
+        let drawn = usize::try_from(seed % (Fault::ALL.len() as u64 + 1)).unwrap_or(0);
+        let fault = Fault::ALL.get(drawn).copied();
+        let address = LinkAddress::Virtual { fault, seed, real_time: true };
+        join(&session, entered(address, style.of("Virtual car", "Virtuelles Auto")));
     });
 }
 

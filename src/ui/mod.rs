@@ -30,7 +30,7 @@ mod previews;
 pub mod stage;
 
 pub use markup::AppWindow;
-pub use window::{StartUp, UiError, serve};
+pub use window::{StartError, run};
 
 #[allow(
     missing_docs,

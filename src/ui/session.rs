@@ -12,13 +12,14 @@ use super::{
     verdict_adapter, visit_adapter,
 };
 use crate::checks::{Progress, Rails};
-use crate::diagnosis::Hypothesis;
+use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, Command, Event, LinkState, SetupStep, VehiclePage, VehicleRow, VisitCard,
 };
 use crate::recording::Recording;
 use crate::units::Instant;
+use crate::vehicle::Fault;
 use crate::wording::Style;
 
 /// What the window knows: the last of everything that the worker reported.
@@ -42,6 +43,8 @@ pub(super) struct Known {
     pub(super) setup: Vec<SetupStep>,
     pub(super) adapters: Vec<AdapterSeen>,
     pub(super) chosen_adapter: Option<AdapterSeen>,
+    /// Whether the pages follow a demonstration that plays by itself.
+    pub(super) following: bool,
     /// Size of each strip on the screen, logical pixels.
     pub(super) sizes: BTreeMap<u8, (f64, f64)>,
 }
@@ -74,6 +77,12 @@ impl Session {
         more_adapter::connect(window, &session);
         report_adapter::connect(window, &session);
         settings_adapter::connect(window, &session);
+        let to = Rc::downgrade(&session);
+        window.global::<Navigation>().on_left(move |_| {
+            if let Some(session) = to.upgrade() {
+                session.known_mut().following = false;
+            }
+        });
         session
     }
 
@@ -139,6 +148,7 @@ impl Session {
                 known.now = known.now.max(batch.now);
             }
             Event::Check(progress) => {
+                let begun;
                 {
                     let mut known = self.known_mut();
                     let same = known.ended.is_none()
@@ -149,6 +159,10 @@ impl Session {
                     known.rails.insert(progress.check, progress.rails.clone());
                     known.ended = None;
                     known.progress = Some(*progress);
+                    begun = !same && known.following;
+                }
+                if begun {
+                    self.go(Page::Check);
                 }
                 check_adapter::show(&window, &self.known());
             }
@@ -177,11 +191,18 @@ impl Session {
             known.ended = None;
             known.now = Instant::ZERO;
         }
-        self.known_mut().card = Some(card);
+        let decided = |card: &VisitCard| {
+            card.verdict.as_ref().is_some_and(|v| v.outcome != VerdictOutcome::Inconclusive)
+        };
+        let before = self.known_mut().card.replace(card);
+        let now = self.known().card.as_ref().is_some_and(decided);
         if another {
             repair_adapter::clear(window);
         }
         show_card(window, &self.known());
+        if self.known().following && now && !before.as_ref().is_some_and(decided) {
+            self.go(Page::Verdict);
+        }
         if another {
             self.go(Page::Visit);
         }
@@ -213,6 +234,12 @@ impl Session {
         if linked && connecting {
             window.global::<Navigation>().invoke_go(Page::Visit);
         }
+    }
+
+    /// Plays a visit of the virtual car; the pages follow it until the person goes back.
+    pub(super) fn start_demo(&self, fault: Option<Fault>, seed: Option<u64>) {
+        self.known_mut().following = true;
+        self.send(Command::StartDemo { fault, seed });
     }
 
     /// Takes the first adapter as the one being joined.

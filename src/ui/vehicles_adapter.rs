@@ -30,7 +30,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
     adapter.on_practised(move || {
         if let Some(session) = to.upgrade() {
-            session.send(Command::StartDemo { fault: None, seed: None });
+            session.start_demo(None, None);
         }
     });
     let to = Rc::downgrade(session);

@@ -5,3 +5,4 @@ mod controls;
 mod live;
 mod pictures;
 mod stage;
+mod translations;
