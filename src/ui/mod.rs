@@ -30,7 +30,7 @@ mod previews;
 pub mod stage;
 
 pub use markup::AppWindow;
-pub use window::{StartError, run};
+pub use window::{StartUp, UiError, serve};
 
 #[allow(
     missing_docs,

@@ -1,4 +1,3 @@
-use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender};
 
 use slint::ComponentHandle;
@@ -7,49 +6,55 @@ use thiserror::Error;
 use super::markup::{AppWindow, Tokens};
 use super::session::Session;
 use super::worker_bridge;
-use crate::jobs::{Command, Event, JobError, Worker};
+use crate::jobs::{Command, Event};
 use crate::vehicle::Fault;
-use crate::wording::Style;
+
+/// What the window shows first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StartUp {
+    /// The vehicles.
+    Vehicles,
+    /// A visit of the virtual car.
+    Demo {
+        /// Its fault; `None` draws one.
+        fault: Option<Fault>,
+        /// Draws the car; `None` lets the program choose.
+        seed: Option<u64>,
+    },
+}
 
 /// Why there is no window.
 #[derive(Debug, Error)]
-pub enum StartError {
-    /// No display to draw on, or it went away; the terminal still works.
-    #[error("no display")]
-    NoDisplay,
-    /// The worker could not start.
-    #[error(transparent)]
-    Job(#[from] JobError),
+pub enum UiError {
+    /// No display to draw on; the terminal still works.
+    #[error("no display: {0}")]
+    NoDisplay(slint::PlatformError),
+    /// The window broke while it was open.
+    #[error("window: {0}")]
+    Broken(slint::PlatformError),
 }
 
-/// Opens the window on a database and serves it until it is closed. With `demo` a visit of the
-/// virtual car with this fault and this seed is opened at once.
+/// Opens the window and serves it until it is closed: `commands` leads to the worker, `events`
+/// come from it.
 ///
 /// # Errors
-/// Where there is no display, or the database cannot be opened.
-pub fn run(database: PathBuf, demo: Option<(Option<Fault>, u64)>) -> Result<(), StartError> {
-    let window = AppWindow::new().map_err(|_| StartError::NoDisplay)?;
-    let mut worker = Worker::start(database, Style::default())?;
-    let events = worker.take_events();
-    let session = serve(&window, worker.commands(), events);
-    if let Some((fault, seed)) = demo {
-        session.start_demo(fault, Some(seed));
-    }
-    let ended = window.run();
-    worker_bridge::stop();
-    ended.map_err(|_| StartError::NoDisplay)
-}
-
-/// Connects a window to a worker: `commands` leads to it, `events` come from it.
-fn serve(
-    window: &AppWindow,
+/// Where there is no display, or it goes away.
+pub fn serve(
     commands: Sender<Command>,
     events: Receiver<Event>,
-) -> std::rc::Rc<Session> {
-    let session = Session::connect(window, commands);
+    start: StartUp,
+) -> Result<(), UiError> {
+    let window = AppWindow::new().map_err(UiError::NoDisplay)?;
+    let session = Session::connect(&window, commands);
     window.global::<Tokens>().set_night(window.get_system_night());
     worker_bridge::start(&session, events);
     session.send(Command::ReadSettings);
     session.send(Command::ListVehicles { search: String::new() });
-    session
+    if let StartUp::Demo { fault, seed } = start {
+        session.start_demo(fault, seed);
+    }
+    let ended = window.run().map_err(UiError::Broken);
+    session.send(Command::Quit);
+    worker_bridge::stop();
+    ended
 }
