@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::evidence::{Check, Observation};
 use crate::recording::Action;
 use crate::vehicle::Fault;
+use crate::wording::Style;
 
 /// Where an adapter is.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -225,6 +226,8 @@ pub enum Command {
         /// Leaves customer and most of the VIN out.
         private: bool,
     },
+    /// Speaks in this language and in these units from now on.
+    SetStyle(Style),
     /// Asks for the settings kept from before.
     ReadSettings,
     /// Keeps a setting of the person. Names and values are the asker's own.

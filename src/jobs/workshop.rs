@@ -94,6 +94,10 @@ impl Workshop {
             Command::SetComplaint { kinds, words } => self.set_complaint(&kinds, &words),
             Command::SetOdometer { kilometres } => self.set_odometer(kilometres),
             Command::StartDemo { fault, seed } => self.start_demo(fault, seed),
+            Command::SetStyle(style) => {
+                self.style = style;
+                self.show_card()
+            }
             Command::ReadSettings => self.read_settings(),
             Command::SaveSetting { name, value } => self.save_setting(&name, &value),
             Command::ScanAdapters => self.scan_adapters(),

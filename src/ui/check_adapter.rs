@@ -11,6 +11,7 @@ use crate::checks::{Progress, Step};
 use crate::evidence::Outcome;
 use crate::jobs::Command;
 use crate::recording::Action;
+use crate::vehicle::Signal;
 use crate::wording::{
     Language, Style, action_name, caution, check_purpose, check_title, instruction, number,
     percent, reason,
@@ -181,7 +182,7 @@ fn show_certainty(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known
     let words = style.of("Sure: {}", "Sicher: {}").replace("{}", &sure);
     let decided = progress.certainty >= DECIDED;
     let outcome = known.ended.as_ref().map_or(progress.outcome_so_far, |result| result.outcome);
-    let (mark, tone) = check_look(outcome);
+    let tone = check_look(outcome).1;
     adapter.set_certainty(progress.certainty as f32);
     adapter.set_certainty_words(words.into());
     adapter.set_decided(decided);
@@ -205,15 +206,23 @@ fn show_certainty(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known
         (n, Language::German) => format!("noch etwa {}", n - 1),
     };
     adapter.set_repetitions_words(more.into());
-    let so_far = match outcome {
-        Outcome::Pass => style.of("Between the rails", "Zwischen den Schienen"),
-        Outcome::Fail => style.of("Outside the rails", "Außerhalb der Schienen"),
-        Outcome::Inconclusive => "",
+    // Where the trace stands now, against the rails that hold: what the strip shows, in words.
+    let inside = inside_now(progress, known);
+    let (words, mark) = match inside {
+        Some(true) => (style.of("Between the rails", "Zwischen den Schienen"), Mark::Pass),
+        Some(false) => (style.of("Outside the rails", "Außerhalb der Schienen"), Mark::Fail),
+        None => ("", Mark::None),
     };
-    let show = outcome != Outcome::Inconclusive && !progress.rails.is_empty();
-    adapter.set_so_far(if show { so_far } else { "" }.into());
-    adapter.set_so_far_mark(if show { mark } else { Mark::None });
+    adapter.set_so_far(words.into());
+    adapter.set_so_far_mark(mark);
     adapter.set_rails_note(rails_note(progress, style).into());
+}
+
+/// Whether the last reading lies between the rails, if any hold.
+fn inside_now(progress: &Progress, known: &Known) -> Option<bool> {
+    let rails = progress.rails.last().filter(|rails| rails.until.is_none())?;
+    let (at, value) = known.recording.series(Signal::TankPressure)?.last()?;
+    (at >= rails.from).then_some((rails.low..=rails.high).contains(&value))
 }
 
 /// `rails −208 ± 20`.

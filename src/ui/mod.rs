@@ -16,6 +16,7 @@ mod repair_adapter;
 mod report_adapter;
 mod session;
 mod settings_adapter;
+mod sound;
 pub mod strip;
 mod vehicle_adapter;
 mod vehicles_adapter;

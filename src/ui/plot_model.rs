@@ -23,6 +23,8 @@ pub(super) struct LiveStrip<'a> {
     pub(super) now: Option<Instant>,
     /// Shows exactly up to here, still; else the strip follows the present.
     pub(super) until: Option<Instant>,
+    /// Where the strip stops although readings go on, as when a check has ended.
+    pub(super) end: Option<Instant>,
     /// Seconds in view.
     pub(super) seconds: f64,
     /// Bands known.
@@ -51,7 +53,8 @@ impl LiveStrip<'_> {
         let tank = self.tank_lane(window, &relative);
         let beside = self.beside.filter(|signal| self.recording.series(*signal).is_some());
         let lanes = beside.map(|signal| self.beside_lane(signal, window)).into_iter();
-        let events = self.recording.actions().iter().filter(|action| action.at >= self.from);
+        let shown = |at: Instant| at >= self.from && self.end.is_none_or(|end| at <= end);
+        let events = self.recording.actions().iter().filter(|action| shown(action.at));
         Spec {
             seconds: (first, first + self.seconds),
             gaps: self.gaps(window),
@@ -69,6 +72,22 @@ impl LiveStrip<'_> {
         }
     }
 
+    /// Takes away what came after the end.
+    fn cut(&self, pieces: &mut [Vec<(f64, f64)>]) {
+        let Some(end) = self.end.map(|end| end.seconds_since(self.from)) else { return };
+        for piece in pieces {
+            piece.retain(|(time, _)| *time <= end);
+        }
+    }
+
+    /// When a band ends, at the latest with the strip.
+    fn ends(&self, until: Option<Instant>) -> Option<Instant> {
+        match (until, self.end) {
+            (Some(until), Some(end)) => Some(until.min(end)),
+            (until, end) => until.or(end),
+        }
+    }
+
     fn unit(&self) -> f64 {
         1.0 / self.style.pressure.pascal()
     }
@@ -77,14 +96,15 @@ impl LiveStrip<'_> {
         let factor = self.unit();
         let series = self.recording.series(Signal::TankPressure);
         let pieces = series.map(|series| pieces(series, self.from, window, factor));
-        let pieces = pieces.unwrap_or_default();
+        let mut pieces = pieces.unwrap_or_default();
+        self.cut(&mut pieces);
         let rails: Vec<RailSpan> = self
             .rails
             .iter()
             .filter(|rail| rail.until.is_none_or(|until| until.seconds() >= window.0))
             .map(|rail| RailSpan {
                 from: relative(rail.from),
-                until: rail.until.map_or(f64::INFINITY, relative),
+                until: self.ends(rail.until).map_or(f64::INFINITY, relative),
                 low: rail.low * factor,
                 high: rail.high * factor,
             })
@@ -111,16 +131,14 @@ impl LiveStrip<'_> {
     fn beside_lane(&self, signal: Signal, window: (f64, f64)) -> Lane {
         let series = self.recording.series(signal);
         let pieces = series.map(|series| pieces(series, self.from, window, 1.0));
+        let mut pieces = pieces.unwrap_or_default();
+        self.cut(&mut pieces);
         Lane {
             name: lane_name(signal, self.style),
             extent: Extent::Fixed(if signal == Signal::Throttle { 150.0 } else { 74.0 }),
             low: 0.0,
             high: 100.0,
-            traces: vec![Trace {
-                kind: TraceKind::Area,
-                pieces: pieces.unwrap_or_default(),
-                name: String::new(),
-            }],
+            traces: vec![Trace { kind: TraceKind::Area, pieces, name: String::new() }],
             rails: Vec::new(),
             landing: Vec::new(),
             landing_words: String::new(),

@@ -5,7 +5,8 @@ use std::sync::mpsc::Sender;
 
 use slint::{ComponentHandle, Weak};
 
-use super::markup::{AppWindow, Navigation, Page, StripPlace, Tokens};
+use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace, Tokens};
+use super::sound::Sound;
 use super::{
     check_adapter, closing_adapter, connect_adapter, live_adapter, more_adapter, proof_adapter,
     repair_adapter, report_adapter, settings_adapter, vehicle_adapter, vehicles_adapter,
@@ -17,9 +18,9 @@ use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, Command, Event, LinkState, SetupStep, VehiclePage, VehicleRow, VisitCard,
 };
-use crate::recording::Recording;
+use crate::recording::{Recording, Series};
 use crate::units::Instant;
-use crate::vehicle::Fault;
+use crate::vehicle::{Fault, Signal};
 use crate::wording::Style;
 
 /// What the window knows: the last of everything that the worker reported.
@@ -36,6 +37,8 @@ pub(super) struct Known {
     /// When the check in view began.
     pub(super) check_began: Option<Instant>,
     pub(super) ended: Option<CheckResult>,
+    /// When it ended, on the visit's clock.
+    pub(super) ended_at: Option<Instant>,
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,
     pub(super) leading: Option<(Hypothesis, f64)>,
     pub(super) link: Option<LinkState>,
@@ -54,15 +57,18 @@ pub(super) struct Session {
     window: Weak<AppWindow>,
     commands: Sender<Command>,
     known: RefCell<Known>,
+    sound: Sound,
 }
 
 impl Session {
     /// Connects every page of the window.
-    pub(super) fn connect(window: &AppWindow, commands: Sender<Command>) -> Rc<Self> {
+    pub(super) fn connect(window: &AppWindow, commands: Sender<Command>, sound: Sound) -> Rc<Self> {
+        window.global::<LiveAdapter>().set_has_sound(sound.is_there());
         let session = Rc::new(Self {
             window: window.as_weak(),
             commands,
             known: RefCell::new(Known { currency: "USD".to_owned(), ..Known::default() }),
+            sound,
         });
         vehicles_adapter::connect(window, &session);
         visit_adapter::connect(window, &session);
@@ -78,9 +84,9 @@ impl Session {
         report_adapter::connect(window, &session);
         settings_adapter::connect(window, &session);
         let to = Rc::downgrade(&session);
-        window.global::<Navigation>().on_left(move |_| {
+        window.global::<Navigation>().on_left(move |page| {
             if let Some(session) = to.upgrade() {
-                session.known_mut().following = false;
+                session.leave(page);
             }
         });
         session
@@ -167,7 +173,12 @@ impl Session {
                 check_adapter::show(&window, &self.known());
             }
             Event::CheckEnded(result) => {
-                self.known_mut().ended = Some(*result);
+                {
+                    let mut known = self.known_mut();
+                    known.ended_at = Some(known.now);
+                    known.ended = Some(*result);
+                }
+                self.sound.done();
                 check_adapter::show(&window, &self.known());
             }
             Event::Leading(hypothesis, probability) => {
@@ -236,6 +247,33 @@ impl Session {
         }
     }
 
+    /// Notes that the person went back from a page: what lies behind it is asked for anew.
+    fn leave(&self, page: Page) {
+        self.known_mut().following = false;
+        self.sound.hush();
+        let vehicle = self.known().card.as_ref().map(|card| card.vehicle.id);
+        match (page, vehicle) {
+            (Page::Visit, Some(vehicle)) => self.send(Command::OpenVehicle(vehicle)),
+            (Page::Vehicle, _) => self.send(Command::ListVehicles { search: String::new() }),
+            _ => {}
+        }
+    }
+
+    /// Sounds the pressure of the running check, if the person wants to hear it.
+    fn sound_out(&self, window: &AppWindow) {
+        let known = self.known();
+        let wanted = window.global::<LiveAdapter>().get_sound() && known.ended.is_none();
+        let rails = known.progress.as_ref().and_then(|progress| progress.rails.last());
+        let series = known.recording.series(Signal::TankPressure);
+        match (wanted, rails, series.and_then(Series::last)) {
+            (true, Some(rails), Some((_, value))) => {
+                let half = ((rails.high - rails.low) / 2.0).max(1.0);
+                self.sound.follow((value - (rails.high + rails.low) / 2.0) / half);
+            }
+            _ => self.sound.hush(),
+        }
+    }
+
     /// Plays a visit of the virtual car; the pages follow it until the person goes back.
     pub(super) fn start_demo(&self, fault: Option<Fault>, seed: Option<u64>) {
         self.known_mut().following = true;
@@ -252,6 +290,9 @@ impl Session {
     pub(super) fn refresh(&self) {
         let Some(window) = self.window() else { return };
         live_adapter::show(&window, &self.known());
+        if window.global::<Navigation>().get_page() == Page::Check {
+            self.sound_out(&window);
+        }
     }
 
     /// Shows everything anew, as after a change of language or units.

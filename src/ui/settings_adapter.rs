@@ -113,6 +113,8 @@ pub(super) fn apply(window: &AppWindow, session: &Session) {
         known.style = Style { language, pressure: pressure.unwrap_or_default() };
         known.currency = adapter.get_currency().trim().to_uppercase();
     }
+    let style = session.known().style;
+    session.send(Command::SetStyle(style));
     select_translation(language);
     session.show_all();
 }

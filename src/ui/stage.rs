@@ -5,10 +5,12 @@ use std::sync::mpsc::{Receiver, channel};
 
 use slint::ComponentHandle;
 
-use super::markup::{AppWindow, Page, Tokens};
+use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
+use super::sound::Sound;
 use crate::jobs::{Command, Event};
+use crate::wording::Language;
 
 /// A page with invented data on it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -65,7 +67,8 @@ impl Stage {
     pub fn open(width: f32, height: f32) -> Result<Self, slint::PlatformError> {
         let window = AppWindow::new()?;
         let (sender, commands) = channel();
-        let session = Session::connect(&window, sender);
+        let session = Session::connect(&window, sender, Sound::none());
+        window.global::<LiveAdapter>().set_has_sound(true);
         window.show()?;
         let stage = Self { window, session, commands };
         stage.resize(width, height);
@@ -93,6 +96,14 @@ impl Stage {
     pub fn set_text_scale(&self, scale: f32) {
         self.window.global::<Tokens>().set_text_scale(scale);
         self.session.show_all();
+    }
+
+    /// Another language for sentences and labels.
+    pub fn set_language(&self, language: Language) {
+        let place = Language::ALL.iter().position(|other| *other == language).unwrap_or(0);
+        let settings = self.window.global::<SettingsAdapter>();
+        settings.set_language(i32::try_from(place).unwrap_or(0));
+        settings.invoke_changed_setting();
     }
 
     /// Hands an event to the window as the worker would.

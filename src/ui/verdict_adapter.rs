@@ -9,7 +9,8 @@ use super::plot_model::LiveStrip;
 use super::session::{Known, Session};
 use super::strip::draw_plain;
 use super::vehicles_adapter::outcome_look;
-use super::visit_adapter::{act, check_look};
+use super::visit_adapter::{act, action_words, check_look};
+use super::visit_car::upper_first;
 use crate::diagnosis::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use crate::evidence::{Check, MeasureName};
 use crate::jobs::VisitCard;
@@ -31,7 +32,9 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
                 .map(|card| (card.verdict.clone(), next_action(card, known.link.as_ref())))
         };
         match action {
-            Some((Some(verdict), _)) if verdict.outcome == VerdictOutcome::FaultFound => {
+            Some((Some(verdict), NextAction::SeeVerdict))
+                if verdict.outcome == VerdictOutcome::FaultFound =>
+            {
                 session.go(Page::Repair);
             }
             Some((_, NextAction::SeeVerdict)) | None => session.go(Page::Visit),
@@ -204,15 +207,21 @@ fn show_limit(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard,
 
 fn show_next(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, known: &Known) {
     let style = &known.style;
-    let found = verdict.outcome == VerdictOutcome::FaultFound;
-    let (title, action) = if found {
+    let found = verdict.outcome == VerdictOutcome::FaultFound && card.repair.is_none();
+    let (title, action) = if card.repair.is_some() {
+        let words = action_words(next_action(card, known.link.as_ref()), style);
+        (
+            style.of("The repair is on the card", "Die Reparatur steht auf der Karte").to_owned(),
+            words,
+        )
+    } else if found {
         let title = verdict.next_check.map(|next| why_next(&next, style.language));
         let repair = style.of("Record the repair", "Reparatur eintragen");
         (
             title.unwrap_or_else(|| {
                 style.of("Next: the repair", "Als Nächstes: die Reparatur").to_owned()
             }),
-            repair,
+            repair.to_owned(),
         )
     } else {
         match verdict.next_check {
@@ -220,12 +229,12 @@ fn show_next(adapter: &VerdictAdapter<'_>, verdict: &Verdict, card: &VisitCard, 
                 let name = check_title(next.check, style.language);
                 (
                     style.of("Next: {}", "Als Nächstes: {}").replace("{}", name),
-                    style.of("Go on", "Weiter"),
+                    style.of("Go on", "Weiter").to_owned(),
                 )
             }
             None => (
                 style.of("Nothing more to do", "Nichts weiter zu tun").to_owned(),
-                style.of("Back to the card", "Zurück zur Karte"),
+                style.of("Back to the card", "Zurück zur Karte").to_owned(),
             ),
         }
     };
@@ -330,7 +339,7 @@ fn sentence(weight: &Weight, card: &VisitCard, style: &Style) -> String {
         Source::Code(code) => {
             let lines = card.car.iter().flat_map(|car| &car.codes);
             let meaning = lines.filter(|line| line.code == *code).map(|line| line.meaning.clone());
-            meaning.map(|meaning| format!("{}.", meaning.trim_end_matches('.'))).collect()
+            meaning.map(|meaning| upper_first(meaning.trim_end_matches('.')) + ".").collect()
         }
         Source::Observation(_) => style.of("Seen by you.", "Von Ihnen gesehen.").to_owned(),
         _ => format!("{}.", weight_source(weight, style)),
@@ -350,6 +359,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
         from,
         now: None,
         until: Some(until),
+        end: None,
         seconds,
         rails,
         beside: None,

@@ -190,6 +190,15 @@ pub(super) fn complaint(card: &VisitCard, style: &Style) -> String {
     if parts.is_empty() { "–".to_owned() } else { parts.join(" ") }
 }
 
+/// The adapter in words. A virtual car's address would give its fault away.
+fn adapter_words(card: &VisitCard, style: &Style) -> String {
+    match &card.connected_to {
+        Some(_) if card.vehicle.is_virtual => style.of("Virtual car", "Virtuelles Auto").to_owned(),
+        Some(name) => name.clone(),
+        None => "–".to_owned(),
+    }
+}
+
 fn show_link(
     adapter: &VisitAdapter<'_>,
     card: &VisitCard,
@@ -198,12 +207,12 @@ fn show_link(
 ) {
     let (words, action) = match link {
         Some(LinkState::Linked { .. }) => {
-            let name = card.connected_to.as_deref().unwrap_or("–");
+            let name = adapter_words(card, style);
             let limits = card.car.as_ref().map(|car| car.rate_limits.as_slice());
             let words = match limits {
                 Some([]) => style
                     .of("{}. Fast enough for every check.", "{}. Schnell genug für jede Prüfung.")
-                    .replace("{}", name),
+                    .replace("{}", &name),
                 Some([limit, ..]) => format!("{name}. {limit}"),
                 None => format!("{name}."),
             };
@@ -220,7 +229,7 @@ fn show_link(
             (sentence.clone(), style.of("Try again", "Noch einmal"))
         }
         Some(LinkState::Idle) | None => {
-            let words = card.connected_to.clone().unwrap_or_else(|| "–".to_owned());
+            let words = adapter_words(card, style);
             (words, style.of("Connect", "Verbinden"))
         }
     };
@@ -284,10 +293,9 @@ pub(super) fn lit(check: Check) -> Lit {
     }
 }
 
-fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
-    let (adapter, style) = (window.global::<VisitAdapter>(), &known.style);
-    let action = next_action(card, known.link.as_ref());
-    let words = match action {
+/// What the main button says.
+pub(super) fn action_words(action: NextAction, style: &Style) -> String {
+    match action {
         NextAction::Connect => style.of("Connect", "Verbinden").to_owned(),
         NextAction::ReadCar => style.of("Read the car", "Auto auslesen").to_owned(),
         NextAction::Start(check) => style.of("Start: {}", "Starten: {}").replace(
@@ -300,7 +308,13 @@ fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
         NextAction::ClearCodes => style.of("Clear codes …", "Codes löschen …").to_owned(),
         NextAction::FollowUp => style.of("Plan a recheck", "Nachkontrolle planen").to_owned(),
         NextAction::Report => style.of("Report", "Bericht").to_owned(),
-    };
+    }
+}
+
+fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
+    let (adapter, style) = (window.global::<VisitAdapter>(), &known.style);
+    let action = next_action(card, known.link.as_ref());
+    let words = action_words(action, style);
     adapter.set_main_action(words.as_str().into());
     let line = card.checks.iter().find(|line| line.state == CheckState::Next);
     let (strong, rest, parts) = match line {

@@ -1,8 +1,10 @@
 use slint::{ModelRc, SharedString, VecModel};
 
 use super::markup::{CodeItem, FactItem, VisitAdapter};
+use super::vehicles_adapter::lower_first;
 use crate::jobs::{CarReport, LinkState};
-use crate::wording::{Style, number};
+use crate::vehicle::Signal;
+use crate::wording::{Style, number, signal_name};
 
 /// Shows row 3: what the car says.
 pub(super) fn show(
@@ -26,7 +28,7 @@ pub(super) fn show(
         .iter()
         .map(|line| CodeItem {
             code: line.code.as_str().into(),
-            meaning: line.meaning.as_str().into(),
+            meaning: upper_first(&line.meaning).into(),
             stored: line.stored,
             pending: line.pending,
             permanent: line.permanent,
@@ -44,11 +46,7 @@ fn facts(car: &CarReport, style: &Style) -> Vec<FactItem> {
     let fact = |label: &str, text: String| FactItem { label: label.into(), text: text.into() };
     let mut facts = Vec::new();
     if !car.freeze_frame.is_empty() {
-        let frame: Vec<String> = car
-            .freeze_frame
-            .iter()
-            .map(|(name, value)| format!("{name} {value}").trim().to_owned())
-            .collect();
+        let frame = telling(&car.freeze_frame, style);
         facts.push(fact(style.of("When it was set", "Beim Setzen"), frame.join(", ")));
     }
     if !car.readiness.is_empty() {
@@ -85,4 +83,27 @@ fn facts(car: &CarReport, style: &Style) -> Vec<FactItem> {
         facts.push(fact(&line.name, text));
     }
     facts
+}
+
+/// How the engine stood when the code was set: speed, warmth, load and fuel, of what was kept.
+fn telling(frame: &[(String, String)], style: &Style) -> Vec<String> {
+    let first = [Signal::EngineSpeed, Signal::Coolant, Signal::ManifoldPressure, Signal::FuelLevel];
+    let named: Vec<String> = first
+        .into_iter()
+        .filter_map(|signal| {
+            let name = signal_name(signal, style.language);
+            frame.iter().find(|(known, _)| known == name)
+        })
+        .map(|(name, value)| format!("{} {value}", lower_first(name, style)))
+        .collect();
+    if !named.is_empty() {
+        return named;
+    }
+    frame.iter().take(4).map(|(name, value)| format!("{name} {value}").trim().to_owned()).collect()
+}
+
+/// A meaning as the head of a line.
+pub(super) fn upper_first(text: &str) -> String {
+    let mut signs = text.chars();
+    signs.next().map(|first| first.to_uppercase().chain(signs).collect()).unwrap_or_default()
 }

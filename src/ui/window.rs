@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use super::markup::{AppWindow, Tokens};
 use super::session::Session;
+use super::sound::Sound;
 use super::worker_bridge;
 use crate::jobs::{Command, Event};
 use crate::vehicle::Fault;
@@ -45,7 +46,7 @@ pub fn serve(
     start: StartUp,
 ) -> Result<(), UiError> {
     let window = AppWindow::new().map_err(UiError::NoDisplay)?;
-    let session = Session::connect(&window, commands);
+    let session = Session::connect(&window, commands, Sound::find());
     window.global::<Tokens>().set_night(window.get_system_night());
     worker_bridge::start(&session, events);
     session.send(Command::ReadSettings);

@@ -24,6 +24,12 @@ fn every_page_draws_in_both_sizes_and_appearances() {
         for (size, width, height) in sizes {
             for (light, night) in [("day", false), ("night", true)] {
                 let stage = Stage::open(width, height).unwrap();
+                if std::env::var_os("STILLTANK_GERMAN").is_some() {
+                    stage.set_language(stilltank::wording::Language::German);
+                }
+                if let Ok(scale) = std::env::var("STILLTANK_TEXT_SCALE") {
+                    stage.set_text_scale(scale.parse().unwrap());
+                }
                 stage.set_night(night);
                 stage.show(screen);
                 mock_elapsed_time(Duration::from_millis(500));
