@@ -1,5 +1,7 @@
 //! Every check that a recording allows, with what weakens the numbers.
 
+use std::time::Duration;
+
 use super::examination::Examination;
 use super::scene::Scene;
 use super::{
@@ -9,6 +11,10 @@ use super::{
 use crate::evidence::{CheckResult, Findings, Warning};
 use crate::recording::{Action, Recording};
 use crate::units::Instant;
+
+/// A part is in place a few seconds before the person says so: what is recorded meanwhile belongs
+/// to neither side.
+pub(super) const WORD: Duration = Duration::from_secs(5);
 
 /// Runs every check that the recording allows. A part replaced in the middle splits the visit: the
 /// checks speak about the time before it, and `repair_proof` compares the time after it.
@@ -23,7 +29,7 @@ pub fn examine(recording: &Recording) -> Findings {
         .map(|known| known.at);
     let mut findings = match replaced {
         Some(at) => {
-            let before = Scene::new(recording, first, at).map(Examination::new);
+            let before = Scene::new(recording, first, at - WORD).map(Examination::new);
             let after = Scene::new(recording, at, last).map(Examination::new);
             let mut findings = before
                 .as_ref()

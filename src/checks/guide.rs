@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use super::certainty;
 use super::examination::Examination;
-use super::examine::checks_of;
+use super::examine::{WORD, checks_of};
 use super::noticing::{engine_runs, is_unplugged, notice, purge_command};
 use super::procedure::{Procedure, Progress, Rails};
 use super::repair_proof;
@@ -209,7 +209,7 @@ impl Guided {
         self.rest = examination.rest.map(|rest| rest.value);
         self.result = if self.check == Check::RepairProof {
             replaced
-                .and_then(|at| Scene::new(recording, first, at))
+                .and_then(|at| Scene::new(recording, first, at - WORD))
                 .map(Examination::new)
                 .and_then(|before| repair_proof::compare(&before, &examination, recording))
         } else {
