@@ -20,6 +20,9 @@ use crate::link::error::Unreachable;
 /// Between looks at what a scan has found.
 const LOOK: Duration = Duration::from_millis(100);
 
+/// How long ending a connection may take.
+const PARTING: Duration = Duration::from_secs(2);
+
 /// The least that a notification or a write carries: the smallest packet of Bluetooth LE is 23
 /// bytes, three of which are its header.
 const SMALLEST_PIECE: u16 = 20;
@@ -43,7 +46,7 @@ pub(super) fn serve(
 ) {
     // An answer that nobody waits for any more is of no use: results of sends are dropped.
     let _ = run(async {
-        let first = timeout(patience, open(wanted)).await;
+        let first = timeout(patience, open(wanted, patience)).await;
         match first.unwrap_or(Err(Unreachable::TimedOut.into())) {
             Ok((adapter, session)) => {
                 let _ = opened.send(Ok(()));
@@ -102,9 +105,15 @@ async fn describe(peripheral: &Peripheral) -> PeripheralSeen {
     PeripheralSeen { name, address, strength_dbm }
 }
 
-async fn open(wanted: &str) -> Result<(Adapter, Session), LinkError> {
+async fn open(wanted: &str, patience: Duration) -> Result<(Adapter, Session), LinkError> {
     let adapter = radio().await?;
-    let peripheral = find(&adapter, wanted).await?;
+    // Half of the time is kept for connecting.
+    let found = timeout(patience.div_f64(2.0), find(&adapter, wanted)).await;
+    let Ok(peripheral) = found else {
+        let _ = adapter.stop_scan().await;
+        return Err(Unreachable::NotFound.into());
+    };
+    let peripheral = peripheral?;
     let session = connect(peripheral).await?;
     Ok((adapter, session))
 }
@@ -165,7 +174,7 @@ async fn attend(
                     let _ = answer.send(result.map(|fresh| session = Some(fresh)));
                 }
                 None => {
-                    let _ = peripheral.disconnect().await;
+                    let _ = timeout(PARTING, peripheral.disconnect()).await;
                     return;
                 }
             },
@@ -204,7 +213,10 @@ async fn next(session: &mut Option<Session>) -> Option<ValueNotification> {
 
 /// Tries until the connection is back; the caller's time limit ends it.
 async fn back(peripheral: &Peripheral) -> Result<Session, LinkError> {
-    let _ = peripheral.disconnect().await;
+    // Half a connection would keep a new one from coming; ending one that is gone may never return.
+    if peripheral.is_connected().await.unwrap_or(false) {
+        let _ = timeout(PARTING, peripheral.disconnect()).await;
+    }
     loop {
         match connect(peripheral.clone()).await {
             Ok(session) => return Ok(session),
