@@ -9,6 +9,7 @@
 
 mod private_bus;
 mod stand_in;
+mod state;
 
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::process::{Command, ExitCode, Stdio};
@@ -31,7 +32,7 @@ fn main() -> ExitCode {
 }
 
 /// A car on its own clock that answers whole lines.
-fn car() -> stand_in::Answers {
+fn car() -> state::Answers {
     let garage = Garage::new(CarParameters::draw(None, None, 1), 1, Pace::Unbounded);
     let mut wire = garage.transport();
     let mut line = Vec::new();

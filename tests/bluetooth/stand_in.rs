@@ -2,12 +2,14 @@
 //! one peripheral that carries a serial stream to a virtual car.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, MutexGuard};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use zbus::object_server::SignalEmitter;
 use zbus::zvariant::{ObjectPath, OwnedObjectPath, OwnedValue};
 use zbus::{Connection, DBusError, block_on, connection, fdo, interface};
+
+use crate::state::{Answers, Shared, State};
 
 pub const NAME: &str = "Lab serial";
 pub const ADDRESS: &str = "AA:BB:CC:00:00:01";
@@ -35,30 +37,6 @@ pub enum Refusal {
     NotConnected(String),
     NotReady(String),
     AuthenticationFailed(String),
-}
-
-/// Bytes from the program to bytes for it.
-pub type Answers = Box<dyn FnMut(&[u8]) -> Vec<u8> + Send>;
-
-pub struct State {
-    powered: bool,
-    discovering: bool,
-    connected: bool,
-    resolved: bool,
-    notifying: bool,
-    value: Vec<u8>,
-    pub wants_pairing: bool,
-    pub longest_write: usize,
-    answers: Answers,
-}
-
-#[derive(Clone)]
-pub struct Shared(Arc<Mutex<State>>);
-
-impl Shared {
-    pub fn get(&self) -> MutexGuard<'_, State> {
-        self.0.lock().expect("no test thread panics while it holds the state")
-    }
 }
 
 fn path(text: &'static str) -> OwnedObjectPath {
