@@ -169,7 +169,7 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
     let all = before.iter().chain(&after);
     let times = all.clone().map(|(time, _)| *time);
     let (first, last) = times.fold((f64::MAX, f64::MIN), |(a, b), t| (a.min(t), b.max(t)));
-    if !(last > first) {
+    if last <= first {
         return None;
     }
     let limit = proof.limit_pa * factor;

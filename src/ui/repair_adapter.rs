@@ -228,10 +228,9 @@ fn show_sum(window: &AppWindow, known: &Known) {
     adapter.set_currency_words(words.into());
     let bought = adapter.get_quotes().iter().find(|quote| quote.chosen);
     let mut lines: Vec<(String, Decimal)> = Vec::new();
-    if let Some(quote) = &bought {
-        if let Some(price) = amount(&quote.amount) {
-            lines.push((format!("{part}, {}", quote.seller), price));
-        }
+    let price = bought.as_ref().and_then(|quote| Some((quote, amount(&quote.amount)?)));
+    if let Some((quote, price)) = price {
+        lines.push((format!("{part}, {}", quote.seller), price));
     }
     let fields = [
         (style.of("Labour", "Arbeit"), adapter.get_labour()),

@@ -313,10 +313,9 @@ impl Session {
         let before = self.known_mut().sizes.insert(place as u8, size);
         if before != Some(size) && width > 8.0 && height > 8.0 {
             self.refresh();
-            if place == StripPlace::Proof {
-                if let Some(window) = self.window() {
-                    proof_adapter::show(&window, &self.known());
-                }
+            let window = self.window().filter(|_| place == StripPlace::Proof);
+            if let Some(window) = window {
+                proof_adapter::show(&window, &self.known());
             }
         }
     }

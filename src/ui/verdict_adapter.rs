@@ -350,7 +350,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
     let result = card.results.iter().find(|result| result.check == check)?;
     let (from, until) = result.window;
     let seconds = until.seconds_since(from);
-    if !(seconds > 0.5) {
+    if seconds <= 0.5 {
         return None;
     }
     let rails = known.rails.get(&check).map(Vec::as_slice).unwrap_or_default();

@@ -1,6 +1,7 @@
 //! The strip chart: what is to be drawn, where it stands, and the picture itself. Pure: a
 //! description and a size in, pixels and words out.
 
+mod cover;
 mod judged;
 mod layout;
 mod raster;

@@ -1,5 +1,7 @@
 use slint::{Rgb8Pixel, SharedPixelBuffer};
 
+use super::cover::{Touched, blend, reduce};
+
 /// A pattern along a line: drawn and left out, in logical pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Dash {
@@ -12,8 +14,8 @@ pub struct Dash {
 /// A picture at device pixels that is drawn on in logical pixels.
 ///
 /// Time is y on a strip, so a long trace is first reduced to what each row of pixels can show
-/// (entry, least, greatest, exit) and then stroked with round joins: the cost follows the height
-/// of the picture, not the number of samples.
+/// (its least and greatest) and then stroked with round joins: the cost follows the height of the
+/// picture, not the number of samples.
 #[derive(Debug)]
 pub struct Canvas {
     buffer: SharedPixelBuffer<Rgb8Pixel>,
@@ -137,6 +139,14 @@ impl Canvas {
         let (scale, across, down) = (self.scale, self.across(), self.down());
         let period = every * scale * std::f64::consts::SQRT_2;
         let thick = width * scale * std::f64::consts::SQRT_2;
+        // One pixel of ramp on either side of each line; the pattern depends on x + y alone.
+        let pattern: Vec<u8> = (0..across + down)
+            .map(|place| {
+                let phase = (place as f64).rem_euclid(period);
+                let cover = (phase + 0.5).min(thick + 0.5 - phase).clamp(0.0, 1.0);
+                (cover * 0.75 * 255.0) as u8
+            })
+            .collect();
         let pixels = self.buffer.make_mut_slice();
         for (y, from, to) in rows {
             let row = *y as usize;
@@ -145,12 +155,10 @@ impl Canvas {
             }
             let left = (from.min(*to) * scale).clamp(0.0, across as f64) as usize;
             let right = (from.max(*to) * scale).clamp(0.0, across as f64) as usize;
-            for column in left..right {
-                let phase = ((column + row) as f64).rem_euclid(period);
-                // One pixel of ramp on either side of the line.
-                let cover = (phase + 0.5).min(thick + 0.5 - phase).clamp(0.0, 1.0);
-                if cover > 0.0 {
-                    blend(&mut pixels[row * across + column], ink, (cover * 0.75 * 255.0) as u8);
+            let line = &mut pixels[row * across + left..row * across + right];
+            for (pixel, cover) in line.iter_mut().zip(&pattern[row + left..]) {
+                if *cover > 0 {
+                    blend(pixel, ink, *cover);
                 }
             }
         }
@@ -200,10 +208,32 @@ impl Canvas {
         rows
     }
 
-    /// Strokes a line of any number of points, dense parts reduced to what the rows can show.
+    /// Strokes a line of any number of points. Where samples crowd, each row is filled from its
+    /// least to its greatest value: neighbours overlap, so that joins need no drawing.
     pub fn trace(&mut self, points: &[(f64, f64)], width: f64, ink: Rgb8Pixel) {
-        let reduced = reduce(points, self.scale);
-        self.stroke(&reduced, width, None, ink);
+        let rows = match (points.first(), points.last()) {
+            (Some(first), Some(last)) => (last.1 - first.1).abs() * self.scale,
+            _ => return,
+        };
+        if points.len() as f64 <= 3.0 * rows.max(1.0) {
+            self.stroke(&reduce(points, self.scale), width, None, ink);
+            return;
+        }
+        let (radius, scale, across) = (width / 2.0, self.scale, self.across());
+        let spans = self.rows(points);
+        let pixels = self.buffer.make_mut_slice();
+        for (row, low, high) in spans {
+            let from = ((low - radius) * scale).clamp(0.0, across as f64);
+            let until = ((high + radius) * scale).clamp(from, across as f64);
+            let line = &mut pixels[row * across..(row + 1) * across];
+            for (column, pixel) in
+                line.iter_mut().enumerate().take(until.ceil() as usize).skip(from as usize)
+            {
+                let left = (column as f64).max(from);
+                let cover = (column as f64 + 1.0).min(until) - left;
+                blend(pixel, ink, (cover * 255.0) as u8);
+            }
+        }
     }
 
     /// Strokes a line with round joins and ends.
@@ -215,16 +245,16 @@ impl Canvas {
         ink: Rgb8Pixel,
     ) {
         let radius = width * self.scale / 2.0;
-        let mut touched = (usize::MAX, 0);
+        let mut touched = Touched::nothing();
         let mut along = 0.0;
         for pair in points.windows(2) {
             let from = (pair[0].0 * self.scale, pair[0].1 * self.scale);
             let to = (pair[1].0 * self.scale, pair[1].1 * self.scale);
-            let length = (to.0 - from.0).hypot(to.1 - from.1);
             let Some(dash) = dash else {
                 self.cover_segment(from, to, radius, &mut touched);
                 continue;
             };
+            let length = (to.0 - from.0).hypot(to.1 - from.1);
             let (on, period) = (dash.on * self.scale, (dash.on + dash.off) * self.scale);
             let mut start = 0.0;
             while start < length {
@@ -251,16 +281,15 @@ impl Canvas {
         from: (f64, f64),
         to: (f64, f64),
         radius: f64,
-        touched: &mut (usize, usize),
+        touched: &mut Touched,
     ) {
         let across = self.across();
-        let reach = radius + 1.0;
+        let reach = radius + 0.5;
         let top = ((from.1.min(to.1) - reach).floor().max(0.0) as usize).max(self.rows.0);
         let bottom = ((from.1.max(to.1) + reach).ceil().max(0.0) as usize).min(self.rows.1);
         if top >= bottom {
             return;
         }
-        *touched = (touched.0.min(top), touched.1.max(bottom));
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let square = dx * dx + dy * dy;
         for row in top..bottom {
@@ -278,7 +307,30 @@ impl Canvas {
             if left >= right {
                 continue;
             }
+            touched.add(row, left, right);
             let line = &mut self.cover[row * across + left..row * across + right];
+            // Along a flat segment every column between its ends is equally far from it.
+            if dy.abs() < 0.75 && dx.abs() > 4.0 {
+                let away = (y - (from.1 + to.1) / 2.0).abs();
+                let value = ((radius + 0.5 - away).clamp(0.0, 1.0) * 255.0) as u8;
+                let (first, last) = ((near.ceil() as usize).max(left), (far as usize).min(right));
+                if value > 0 && first < last {
+                    for cover in &mut line[first - left..last - left] {
+                        *cover = (*cover).max(value);
+                    }
+                }
+                let round = |column: usize| {
+                    let x = column as f64 + 0.5;
+                    let beside = (near - x).max(x - far).max(0.0);
+                    let distance = (beside * beside + away * away).sqrt();
+                    ((radius + 0.5 - distance).clamp(0.0, 1.0) * 255.0) as u8
+                };
+                for column in (left..first.min(right)).chain(last.max(left)..right) {
+                    let cover = &mut line[column - left];
+                    *cover = (*cover).max(round(column));
+                }
+                continue;
+            }
             for (offset, cover) in line.iter_mut().enumerate() {
                 let x = (left + offset) as f64 + 0.5;
                 let part = if square > 0.0 {
@@ -287,64 +339,27 @@ impl Canvas {
                     0.0
                 };
                 let (px, py) = (from.0 + dx * part - x, from.1 + dy * part - y);
-                let reach_left = radius + 0.5;
                 let away = px * px + py * py;
-                if away < reach_left * reach_left {
-                    let value = ((reach_left - away.sqrt()).min(1.0) * 255.0) as u8;
+                if away < reach * reach {
+                    let value = ((reach - away.sqrt()).min(1.0) * 255.0) as u8;
                     *cover = (*cover).max(value);
                 }
             }
         }
     }
 
-    fn apply(&mut self, touched: (usize, usize), ink: Rgb8Pixel) {
-        if touched.0 >= touched.1 {
-            return;
-        }
+    /// Lays the ink over what is covered, and clears the cover.
+    fn apply(&mut self, touched: Touched, ink: Rgb8Pixel) {
         let across = self.across();
-        let range = touched.0 * across..touched.1 * across;
-        let pixels = &mut self.buffer.make_mut_slice()[range.clone()];
-        for (pixel, cover) in pixels.iter_mut().zip(&mut self.cover[range]) {
-            if *cover > 0 {
-                blend(pixel, ink, *cover);
-                *cover = 0;
+        let pixels = self.buffer.make_mut_slice();
+        for row in touched.top..touched.bottom {
+            let range = row * across + touched.left..row * across + touched.right;
+            for (pixel, cover) in pixels[range.clone()].iter_mut().zip(&mut self.cover[range]) {
+                if *cover > 0 {
+                    blend(pixel, ink, *cover);
+                    *cover = 0;
+                }
             }
         }
     }
-}
-
-/// Keeps, of each device row, the entry, the least, the greatest and the exit, in order of time.
-fn reduce(points: &[(f64, f64)], scale: f64) -> Vec<(f64, f64)> {
-    let mut kept: Vec<(f64, f64)> = Vec::new();
-    let mut start = 0;
-    while start < points.len() {
-        let row = (points[start].1 * scale).floor();
-        let mut end = start + 1;
-        while end < points.len() && (points[end].1 * scale).floor() == row {
-            end += 1;
-        }
-        let group = &points[start..end];
-        if group.len() <= 4 {
-            kept.extend_from_slice(group);
-        } else {
-            let by_x = |a: &&(f64, f64), b: &&(f64, f64)| a.0.total_cmp(&b.0);
-            let extremes = [group.iter().min_by(by_x), group.iter().max_by(by_x)];
-            let mut inner: Vec<(f64, f64)> = extremes.into_iter().flatten().copied().collect();
-            inner.sort_by(|a, b| a.1.total_cmp(&b.1));
-            kept.push(group[0]);
-            kept.extend(inner);
-            kept.push(group[group.len() - 1]);
-        }
-        start = end;
-    }
-    kept
-}
-
-/// Lays `ink` over a pixel.
-fn blend(pixel: &mut Rgb8Pixel, ink: Rgb8Pixel, cover: u8) {
-    let mix = |under: u8, over: u8| {
-        let value = u32::from(under) * u32::from(255 - cover) + u32::from(over) * u32::from(cover);
-        ((value + 127) / 255) as u8
-    };
-    *pixel = Rgb8Pixel { r: mix(pixel.r, ink.r), g: mix(pixel.g, ink.g), b: mix(pixel.b, ink.b) };
 }

@@ -1,7 +1,7 @@
 /// The least step of 1, 2 or 5 times a power of ten, or `times` of it, at which labels that need
 /// `room` pixels fit on a scale of `per_unit` pixels.
 pub fn nice_step(per_unit: f64, room: f64) -> f64 {
-    if !(per_unit > 0.0) || !room.is_finite() {
+    if per_unit.is_nan() || per_unit <= 0.0 || !room.is_finite() {
         return 1.0;
     }
     let least = room / per_unit;
@@ -20,7 +20,8 @@ pub(super) fn fine_step(step: f64, per_unit: f64) -> f64 {
 
 /// Multiples of `step` from `low` to `high`, both included.
 pub fn ticks(low: f64, high: f64, step: f64) -> Vec<f64> {
-    if !(step > 0.0) || !(high >= low) || (high - low) / step > 2000.0 {
+    let sane = step.is_finite() && low.is_finite() && high.is_finite();
+    if !sane || step <= 0.0 || high < low || (high - low) / step > 2000.0 {
         return Vec::new();
     }
     let first = (low / step - 1e-9).ceil() as i64;
