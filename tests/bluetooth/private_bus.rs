@@ -2,7 +2,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// A message bus of the test's own, ended when dropped.
-pub struct PrivateBus {
+pub(crate) struct PrivateBus {
     daemon: Child,
     address: String,
     _folder: tempfile::TempDir,
@@ -10,7 +10,7 @@ pub struct PrivateBus {
 
 impl PrivateBus {
     /// Starts `dbus-daemon`, which must be installed.
-    pub fn start() -> Self {
+    pub(crate) fn start() -> Self {
         let folder = tempfile::tempdir().expect("a folder for the socket");
         let socket = folder.path().join("bus");
         let configuration = folder.path().join("bus.conf");
@@ -38,7 +38,7 @@ impl PrivateBus {
         Self { daemon, address: format!("unix:path={}", socket.display()), _folder: folder }
     }
 
-    pub fn address(&self) -> &str {
+    pub(crate) fn address(&self) -> &str {
         &self.address
     }
 }

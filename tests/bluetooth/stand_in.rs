@@ -11,8 +11,8 @@ use zbus::{Connection, DBusError, block_on, connection, fdo, interface};
 
 use crate::state::{Answers, Shared, State};
 
-pub const NAME: &str = "Lab serial";
-pub const ADDRESS: &str = "AA:BB:CC:00:00:01";
+pub(crate) const NAME: &str = "Lab serial";
+pub(crate) const ADDRESS: &str = "AA:BB:CC:00:00:01";
 const RADIO: &str = "/org/bluez/hci0";
 const DEVICE: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01";
 const SERVICE: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01/service000a";
@@ -31,7 +31,7 @@ type Options = BTreeMap<String, OwnedValue>;
 
 #[derive(Debug, DBusError)]
 #[zbus(prefix = "org.bluez.Error")]
-pub enum Refusal {
+pub(crate) enum Refusal {
     #[zbus(error)]
     ZBus(zbus::Error),
     NotConnected(String),
@@ -348,13 +348,13 @@ async fn notify(connection: &Connection) -> zbus::Result<()> {
     place.get().await.value_changed(place.signal_emitter()).await
 }
 
-pub struct StandIn {
+pub(crate) struct StandIn {
     connection: Connection,
-    pub shared: Shared,
+    pub(crate) shared: Shared,
 }
 
 impl StandIn {
-    pub fn start(address: &str, answers: Answers) -> zbus::Result<Self> {
+    pub(crate) fn start(address: &str, answers: Answers) -> zbus::Result<Self> {
         let shared = Shared(Arc::new(Mutex::new(State {
             powered: true,
             discovering: false,
@@ -377,7 +377,7 @@ impl StandIn {
     }
 
     /// The connection breaks, as out of reach.
-    pub fn drop_link(&self) -> zbus::Result<()> {
+    pub(crate) fn drop_link(&self) -> zbus::Result<()> {
         block_on(async {
             let server = self.connection.object_server();
             let device = server.interface::<_, Device>(DEVICE).await?;
@@ -387,7 +387,7 @@ impl StandIn {
         })
     }
 
-    pub fn switch_off(&self) -> zbus::Result<()> {
+    pub(crate) fn switch_off(&self) -> zbus::Result<()> {
         block_on(async {
             self.shared.get().powered = false;
             let server = self.connection.object_server();

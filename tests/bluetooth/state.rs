@@ -1,25 +1,25 @@
 use std::sync::{Arc, Mutex, MutexGuard};
 
 /// Bytes from the program to bytes for it.
-pub type Answers = Box<dyn FnMut(&[u8]) -> Vec<u8> + Send>;
+pub(crate) type Answers = Box<dyn FnMut(&[u8]) -> Vec<u8> + Send>;
 
-pub struct State {
-    pub powered: bool,
-    pub discovering: bool,
-    pub connected: bool,
-    pub resolved: bool,
-    pub notifying: bool,
-    pub value: Vec<u8>,
-    pub wants_pairing: bool,
-    pub longest_write: usize,
-    pub answers: Answers,
+pub(crate) struct State {
+    pub(crate) powered: bool,
+    pub(crate) discovering: bool,
+    pub(crate) connected: bool,
+    pub(crate) resolved: bool,
+    pub(crate) notifying: bool,
+    pub(crate) value: Vec<u8>,
+    pub(crate) wants_pairing: bool,
+    pub(crate) longest_write: usize,
+    pub(crate) answers: Answers,
 }
 
 #[derive(Clone)]
-pub struct Shared(pub Arc<Mutex<State>>);
+pub(crate) struct Shared(pub(crate) Arc<Mutex<State>>);
 
 impl Shared {
-    pub fn get(&self) -> MutexGuard<'_, State> {
+    pub(crate) fn get(&self) -> MutexGuard<'_, State> {
         self.0.lock().expect("no test thread panics while it holds the state")
     }
 }

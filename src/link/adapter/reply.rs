@@ -153,7 +153,7 @@ impl Reply {
 
     /// Whether a line is exactly this notice.
     pub(in crate::link) fn says(&self, notice: Notice) -> bool {
-        self.lines.iter().any(|line| *line == Line::Notice(notice))
+        self.lines.contains(&Line::Notice(notice))
     }
 
     /// The lines of digits.

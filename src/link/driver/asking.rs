@@ -66,7 +66,7 @@ impl Link {
         }
         let give_up = self.now() + PENDING_LIMIT;
         let mut last = LinkError::Damaged;
-        let mut earlier: Option<Result<Vec<(UnitId, Vec<u8>)>, LinkError>> = None;
+        let mut earlier: Option<Result<Content, LinkError>> = None;
         let mut attempts = 0_u32;
         loop {
             attempts = attempts.saturating_add(1);
@@ -241,7 +241,10 @@ fn answers(timed: Vec<(Message, Instant, Duration)>) -> Vec<Answer> {
     timed.into_iter().map(answer).collect()
 }
 
-fn content(timed: &[(Message, Instant, Duration)]) -> Vec<(UnitId, Vec<u8>)> {
+/// What units said, without the times.
+type Content = Vec<(UnitId, Vec<u8>)>;
+
+fn content(timed: &[(Message, Instant, Duration)]) -> Content {
     timed.iter().map(|(message, ..)| (message.unit, message.payload.clone())).collect()
 }
 

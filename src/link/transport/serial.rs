@@ -159,7 +159,8 @@ impl Transport for Serial {
     }
 }
 
-#[cfg(all(test, unix))]
+#[cfg(test)]
+#[cfg(unix)]
 mod tests {
     use serialport::TTYPort;
 
