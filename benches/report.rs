@@ -1,4 +1,5 @@
 //! How long a report takes. Limits: HTML 150 ms, PDF 400 ms.
+#![allow(clippy::unwrap_used, reason = "the visits are shared with the tests, which unwrap")]
 
 #[path = "../tests/it/report/visits.rs"]
 mod visits;

@@ -87,13 +87,12 @@ fn near(scene: &Scene, spans: &[Span], before: f64, after: f64) -> Vec<bool> {
 fn still(scene: &Scene, settle: f64) -> Vec<usize> {
     let count = scene.times.len();
     let mut disturbed_until = f64::NEG_INFINITY;
-    let mut keep = vec![false; count];
-    for i in 0..count {
-        let time = scene.times[i];
+    let mut keep = Vec::with_capacity(count);
+    for (i, &time) in scene.times.iter().enumerate() {
         if !scene.shut[i] || !scene.plain[i] {
             disturbed_until = time + settle;
         }
-        keep[i] = time > disturbed_until;
+        keep.push(time > disturbed_until);
     }
     // The other side: flow may have begun a little before the word or the polled command said so.
     let mut disturbed_from = f64::INFINITY;

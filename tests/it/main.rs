@@ -1,4 +1,9 @@
 //! The core's integration tests, in one binary.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stderr,
+    reason = "a failing test says so by panicking, and a skipped part says so on standard error"
+)]
 
 mod analysis_behaviour;
 mod analysis_published;

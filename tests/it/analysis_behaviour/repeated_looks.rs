@@ -85,7 +85,7 @@ fn boundaries_follow_the_looks_taken() {
 fn the_smallest_effect_is_found_in_95_of_100() {
     let mut generator = Generator::new(77);
     let n = 8;
-    let error = 1.0 / (n as f64).sqrt();
+    let error = 1.0 / f64::from(n).sqrt();
     let effect = detection_limit::smallest_effect(error, 7.0, 0.05, 0.95, Sides::One);
     let effect = effect.expect("an effect");
     let trials = 4000;
