@@ -30,9 +30,6 @@ pub(super) struct Asked {
     late_start: bool,
 }
 
-/// What the units answered to one request.
-type Answered = Result<Vec<(UnitId, Vec<u8>)>, LinkError>;
-
 impl Asked {
     /// Positive answers with the middle and half the length of the time in which their unit must
     /// have composed them: between the request's sending and the arrival of the first byte; the
