@@ -10,21 +10,21 @@ use crate::units::Instant;
 
 /// A unit: its identifier, and its answer to a request at a time in milliseconds.
 #[derive(Clone, Copy)]
-pub struct PracticeUnit {
+pub(crate) struct PracticeUnit {
     pub id: u32,
     pub answer: fn(&[u8], i64) -> Option<Vec<u8>>,
 }
 
 /// What the trailing digit of a request means.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Digit {
+pub(crate) enum Digit {
     Messages,
     Lines,
     Unknown,
 }
 
 #[derive(Clone)]
-pub struct Practice {
+pub(crate) struct Practice {
     pub protocol: Protocol,
     pub units: Vec<PracticeUnit>,
     /// Beginnings of commands that it does not know.
@@ -56,11 +56,11 @@ impl Default for Practice {
 }
 
 /// Parameters that the practice car answers, and the bytes of each.
-pub const PARAMETERS: [(u8, usize); 7] =
+pub(crate) const PARAMETERS: [(u8, usize); 7] =
     [(0x0B, 1), (0x0C, 2), (0x11, 1), (0x2E, 1), (0x32, 2), (0x33, 1), (0x42, 2)];
 
 /// The engine unit: parameters whose values change every 50 ms to every few seconds.
-pub fn engine(request: &[u8], millis: i64) -> Option<Vec<u8>> {
+pub(crate) fn engine(request: &[u8], millis: i64) -> Option<Vec<u8>> {
     match request {
         [0x01, 0x00] => Some(vec![0x41, 0x00, 0xBE, 0x3E, 0xA8, 0x13]),
         [0x01, parameters @ ..] => {
@@ -83,7 +83,7 @@ pub fn engine(request: &[u8], millis: i64) -> Option<Vec<u8>> {
 }
 
 /// The value of a parameter at a time.
-pub fn value(parameter: u8, length: usize, millis: i64) -> Vec<u8> {
+pub(crate) fn value(parameter: u8, length: usize, millis: i64) -> Vec<u8> {
     let period = [50, 200, 1000, 5000][usize::from(parameter % 4)];
     let step = millis.div_euclid(period) as u64;
     let mixed = (step ^ u64::from(parameter) << 32).wrapping_mul(0x9E37_79B9_7F4A_7C15);
@@ -91,9 +91,9 @@ pub fn value(parameter: u8, length: usize, millis: i64) -> Vec<u8> {
 }
 
 /// What the car was asked, in order.
-pub type Requests = Arc<Mutex<Vec<Vec<u8>>>>;
+pub(crate) type Requests = Arc<Mutex<Vec<Vec<u8>>>>;
 
-pub struct PracticeAdapter {
+pub(crate) struct PracticeAdapter {
     practice: Practice,
     now: Instant,
     line: Vec<u8>,
@@ -107,7 +107,7 @@ pub struct PracticeAdapter {
 }
 
 impl PracticeAdapter {
-    pub fn new(practice: Practice) -> Self {
+    pub(crate) fn new(practice: Practice) -> Self {
         let mut adapter = Self {
             practice,
             now: Instant::ZERO,
@@ -124,7 +124,7 @@ impl PracticeAdapter {
         adapter
     }
 
-    pub fn requests(&self) -> Requests {
+    pub(crate) fn requests(&self) -> Requests {
         self.requests.clone()
     }
 
