@@ -21,12 +21,7 @@ pub(super) const WORD: Duration = Duration::from_secs(5);
 pub fn examine(recording: &Recording) -> Findings {
     let Some((first, last)) = recording.span() else { return Findings::default() };
     let last = Instant::from_micros(last.micros().saturating_add(1));
-    let replaced = recording
-        .actions()
-        .iter()
-        .rev()
-        .find(|known| known.action == Action::PartReplaced)
-        .map(|known| known.at);
+    let replaced = recording.last_action(Action::PartReplaced);
     let mut findings = match replaced {
         Some(at) => {
             let before = Scene::new(recording, first, at - WORD).map(Examination::new);

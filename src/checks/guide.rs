@@ -195,12 +195,7 @@ impl Guided {
     fn look(&mut self, now: Instant, recording: &Recording) {
         self.looked = Some(now);
         let Some((first, _)) = recording.span() else { return };
-        let replaced = recording
-            .actions()
-            .iter()
-            .rev()
-            .find(|known| known.action == Action::PartReplaced)
-            .map(|known| known.at);
+        let replaced = recording.last_action(Action::PartReplaced);
         let end = now + Duration::from_millis(1);
         let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
         let examination = Examination::new(scene);
@@ -236,7 +231,9 @@ impl Procedure for Guided {
             if !self.is_over(stage, now, recording) {
                 return;
             }
-            if matches!(self.place, Place::Cycle(index) if index + 1 == self.script.cycle.len()) {
+            let ends_cycle =
+                matches!(self.place, Place::Cycle(index) if index + 1 == self.script.cycle.len());
+            if ends_cycle && self.looked != Some(now) {
                 self.look(now, recording);
             }
             self.advance(now);

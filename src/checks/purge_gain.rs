@@ -1,6 +1,6 @@
 //! What the commanded purge does to the tank.
 
-use super::scene::Scene;
+use super::scene::{Scene, group_means};
 use crate::analysis::drift_regression;
 use crate::units::Estimate;
 
@@ -48,12 +48,7 @@ pub(super) fn fit(scene: &Scene, lag: f64, near_opening: &[bool]) -> Option<Purg
     let group = indices.len().div_ceil(MOST);
     let bands: Vec<f64> =
         DEAD_BANDS.into_iter().filter(|band| *band == 0.0 || *band < 0.6 * highest).collect();
-    let thin = |values: &[f64]| -> Vec<f64> {
-        indices
-            .chunks(group)
-            .map(|chunk| chunk.iter().map(|&i| values[i]).sum::<f64>() / chunk.len() as f64)
-            .collect()
-    };
+    let thin = |values: &[f64]| group_means(values, &indices, group);
     let (times, pressure) = (thin(&scene.times), thin(&scene.pressure));
     let flow = thin(&scene.lagged_flow(lag));
     let asked: Vec<Vec<f64>> =

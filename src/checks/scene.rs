@@ -212,6 +212,14 @@ impl Scene {
     }
 }
 
+/// Means of the values at `indices`, each over `group` neighbours.
+pub(super) fn group_means(values: &[f64], indices: &[usize], group: usize) -> Vec<f64> {
+    indices
+        .chunks(group)
+        .map(|chunk| chunk.iter().map(|&i| values[i]).sum::<f64>() / chunk.len() as f64)
+        .collect()
+}
+
 /// Last known values at the given times; zero before the first.
 fn held(series: Option<&Series>, at: &[f64]) -> Vec<f64> {
     let Some(series) = series else { return vec![0.0; at.len()] };

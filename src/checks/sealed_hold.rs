@@ -2,7 +2,7 @@
 
 use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
-use super::scene::Scene;
+use super::scene::{Scene, group_means};
 use crate::analysis::drift_regression::{self, DriftFit};
 use crate::analysis::orifice_flow::density;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
@@ -120,12 +120,8 @@ fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFi
         return None;
     }
     let group = hold.len().div_ceil(800);
-    let (mut times, mut pressure) = (Vec::new(), Vec::new());
-    for chunk in hold.chunks(group) {
-        let count = chunk.len() as f64;
-        times.push(chunk.iter().map(|&i| scene.times[i]).sum::<f64>() / count);
-        pressure.push(chunk.iter().map(|&i| scene.pressure[i]).sum::<f64>() / count);
-    }
+    let times = group_means(&scene.times, hold, group);
+    let pressure = group_means(&scene.pressure, hold, group);
     let roots: Vec<f64> = smoothed(&pressure).iter().map(|p| (rest - p).max(0.0).sqrt()).collect();
     let mut integral = vec![0.0];
     for (pair, roots) in times.windows(2).zip(roots.windows(2)) {

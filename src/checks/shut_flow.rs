@@ -1,7 +1,7 @@
 //! Flow through the purge valve while it is shut: the regression behind `idle_zero` and
 //! `throttle_follow`.
 
-use super::scene::Scene;
+use super::scene::{Scene, group_means};
 use crate::analysis::{drift_regression, resolution};
 use crate::units::Estimate;
 
@@ -106,23 +106,13 @@ struct Thinned {
 impl Thinned {
     fn new(scene: &Scene, indices: &[usize], flows: &[Vec<f64>]) -> Self {
         let group = indices.len().div_ceil(MOST);
-        let mut thinned = Self {
+        let mean = |values: &[f64]| group_means(values, indices, group);
+        Self {
             group,
-            times: vec![],
-            pressure: vec![],
-            flows: vec![vec![]; flows.len()],
-            speed: vec![],
-        };
-        for chunk in indices.chunks(group) {
-            let count = chunk.len() as f64;
-            let mean = |values: &[f64]| chunk.iter().map(|&i| values[i]).sum::<f64>() / count;
-            thinned.times.push(mean(&scene.times));
-            thinned.pressure.push(mean(&scene.pressure));
-            for (into, flow) in thinned.flows.iter_mut().zip(flows) {
-                into.push(mean(flow));
-            }
-            thinned.speed.push(mean(&scene.speed));
+            times: mean(&scene.times),
+            pressure: mean(&scene.pressure),
+            flows: flows.iter().map(|flow| mean(flow)).collect(),
+            speed: mean(&scene.speed),
         }
-        thinned
     }
 }

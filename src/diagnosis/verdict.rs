@@ -129,6 +129,18 @@ pub struct Verdict {
 }
 
 impl Verdict {
+    /// The check that a visit goes on with: the next one while the verdict is open, and the sealed
+    /// hold before a car is sent home as sound, since leaks to the outside show in no other check.
+    pub fn goes_on_with(&self) -> Option<Check> {
+        let next = self.next_check?.check;
+        let open = match self.outcome {
+            VerdictOutcome::Inconclusive => true,
+            VerdictOutcome::NoFaultFound => next == Check::SealedHold,
+            VerdictOutcome::FaultFound => false,
+        };
+        open.then_some(next)
+    }
+
     /// The most probable hypothesis.
     pub fn leading(&self) -> Hypothesis {
         self.probabilities

@@ -209,13 +209,8 @@ impl Workshop {
 impl Demo {
     /// The check to make next; `None` when the verdict stands or would not move.
     fn next_check(&self, visit: &super::visit::Visit) -> Option<Check> {
-        let verdict = &visit.judgement.verdict;
-        let enough = self.made.values().sum::<u32>() >= MOST_CHECKS;
-        let check = verdict.next_check?.check;
-        // A car is not sent home as sound before its leaks to the outside were looked at.
-        let open = verdict.outcome == VerdictOutcome::Inconclusive
-            || (verdict.outcome == VerdictOutcome::NoFaultFound && check == Check::SealedHold);
-        if !open || enough {
+        let check = visit.judgement.verdict.goes_on_with()?;
+        if self.made.values().sum::<u32>() >= MOST_CHECKS {
             return None;
         }
         let made = self.made.get(&check).copied().unwrap_or(0);

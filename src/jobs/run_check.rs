@@ -9,7 +9,7 @@ use crate::virtual_car::{Act, Garage};
 /// reach the person, or the virtual person beside the virtual car.
 pub(super) struct RunningCheck {
     procedure: Box<dyn Procedure>,
-    told: Option<(Step, Instant)>,
+    instructions: Instructions,
     paused: bool,
 }
 
@@ -25,7 +25,7 @@ impl RunningCheck {
             }
         }
         let procedure = checks::start(check, now, &visit.recording);
-        Self { procedure, told: None, paused: false }
+        Self { procedure, instructions: Instructions::default(), paused: false }
     }
 
     /// Which check this is.
@@ -57,7 +57,7 @@ impl RunningCheck {
             }
         }
         if let Some(garage) = garage {
-            self.tell(garage, visit.clock.now());
+            self.instructions.pass_on(&self.procedure.progress(visit.clock.now()), garage);
         }
         noticed
     }
@@ -66,10 +66,17 @@ impl RunningCheck {
     pub(super) fn progress(&self, now: Instant) -> Progress {
         self.procedure.progress(now)
     }
+}
 
+/// What the virtual person was told so far.
+#[derive(Debug, Default)]
+pub(super) struct Instructions {
+    told: Option<(Step, Instant)>,
+}
+
+impl Instructions {
     /// Passes a new instruction on to the virtual person, each once.
-    fn tell(&mut self, garage: &Garage, now: Instant) {
-        let progress = self.procedure.progress(now);
+    pub(super) fn pass_on(&mut self, progress: &Progress, garage: &Garage) {
         let step = (progress.step, progress.since);
         if self.told != Some(step) {
             self.told = Some(step);
@@ -81,7 +88,7 @@ impl RunningCheck {
 }
 
 /// What a person does who hears this instruction.
-pub(super) fn act_of(step: Step) -> Option<Act> {
+fn act_of(step: Step) -> Option<Act> {
     match step {
         Step::TurnKeyOn => Some(Act::KeyOn),
         Step::StartEngine => Some(Act::StartEngine),

@@ -65,6 +65,11 @@ impl Recording {
         &self.actions
     }
 
+    /// When this action last happened.
+    pub fn last_action(&self, action: Action) -> Option<Instant> {
+        self.actions.iter().rev().find(|known| known.action == action).map(|known| known.at)
+    }
+
     /// Trouble codes in order of reading.
     pub fn codes(&self) -> &[CodeAt] {
         &self.codes

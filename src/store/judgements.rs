@@ -147,42 +147,47 @@ impl Store {
 }
 
 pub(super) fn checks_of(sql: &Connection, visit: VisitId) -> Result<Vec<JudgedCheck>, StoreError> {
-    let mut statement = sql.prepare_cached(
-        "SELECT result_json, judged_unix_us, program_version FROM check_results
+    judged(
+        sql,
+        visit,
+        "SELECT result_json AS json, judged_unix_us, program_version FROM check_results
          WHERE visit_id = ?1 ORDER BY judged_unix_us, id",
-    )?;
-    let mut rows = statement.query([visit])?;
-    let mut checks = Vec::new();
-    while let Some(row) = rows.next()? {
-        let json: String = row.get("result_json")?;
-        checks.push(JudgedCheck {
-            result: from_json("check_results.result_json", &json)?,
-            judged: wall_clock(row.get("judged_unix_us")?)?,
-            program_version: row.get("program_version")?,
-        });
-    }
-    Ok(checks)
+        "check_results.result_json",
+        |result, judged, program_version| JudgedCheck { result, judged, program_version },
+    )
 }
 
 pub(super) fn verdicts_of(
     sql: &Connection,
     visit: VisitId,
 ) -> Result<Vec<JudgedVerdict>, StoreError> {
-    let mut statement = sql.prepare_cached(
-        "SELECT verdict_json, judged_unix_us, program_version FROM verdicts
+    judged(
+        sql,
+        visit,
+        "SELECT verdict_json AS json, judged_unix_us, program_version FROM verdicts
          WHERE visit_id = ?1 ORDER BY judged_unix_us, id",
-    )?;
+        "verdicts.verdict_json",
+        |verdict, judged, program_version| JudgedVerdict { verdict, judged, program_version },
+    )
+}
+
+/// The judgements of a visit that `query` finds, with when and by which version they were made.
+fn judged<T: DeserializeOwned, J>(
+    sql: &Connection,
+    visit: VisitId,
+    query: &str,
+    column: &'static str,
+    judgement: impl Fn(T, DateTime<Utc>, String) -> J,
+) -> Result<Vec<J>, StoreError> {
+    let mut statement = sql.prepare_cached(query)?;
     let mut rows = statement.query([visit])?;
-    let mut verdicts = Vec::new();
+    let mut found = Vec::new();
     while let Some(row) = rows.next()? {
-        let json: String = row.get("verdict_json")?;
-        verdicts.push(JudgedVerdict {
-            verdict: from_json("verdicts.verdict_json", &json)?,
-            judged: wall_clock(row.get("judged_unix_us")?)?,
-            program_version: row.get("program_version")?,
-        });
+        let json: String = row.get("json")?;
+        let judged = wall_clock(row.get("judged_unix_us")?)?;
+        found.push(judgement(from_json(column, &json)?, judged, row.get("program_version")?));
     }
-    Ok(verdicts)
+    Ok(found)
 }
 
 /// A value as JSON, if it comes back from it unchanged: JSON knows no infinity and no NaN.

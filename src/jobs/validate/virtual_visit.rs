@@ -1,9 +1,9 @@
 use std::collections::BTreeMap;
 
-use crate::checks::{self, Step};
+use crate::checks;
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, MeasureName};
-use crate::jobs::run_check::act_of;
+use crate::jobs::run_check::Instructions;
 use crate::jobs::source::Source;
 use crate::jobs::{JobError, Judgement, connect, judge, read_car};
 use crate::recording::{Action, Recording};
@@ -85,19 +85,15 @@ pub fn visit_virtual_car(
 
 /// The check to make next; `None` when the verdict stands.
 fn next(judgement: &Judgement, made: &BTreeMap<Check, u32>) -> Option<Check> {
-    let verdict = &judgement.verdict;
-    let next = verdict.next_check?;
-    let often = made.get(&next.check).copied().unwrap_or(0);
-    let open = verdict.outcome == VerdictOutcome::Inconclusive
-        || (next.check == Check::SealedHold && verdict.outcome == VerdictOutcome::NoFaultFound);
-    (open && often < MOST_OF_ONE).then_some(next.check)
+    let check = judgement.verdict.goes_on_with()?;
+    (made.get(&check).copied().unwrap_or(0) < MOST_OF_ONE).then_some(check)
 }
 
 fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(), JobError> {
     source.poll_for(Some(check));
     let started = source.now();
     let mut procedure = checks::start(check, started, recording);
-    let mut told: Option<(Step, Instant)> = None;
+    let mut instructions = Instructions::default();
     while !procedure.is_done() && source.now().seconds_since(started) < PATIENCE {
         let catch = source.poll()?;
         for (signal, at, value) in catch.samples {
@@ -111,12 +107,8 @@ fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(
         while let Some(known) = procedure.poll_noticed() {
             note(recording, known.at, known.action);
         }
-        let progress = procedure.progress(now);
-        if told != Some((progress.step, progress.since)) {
-            told = Some((progress.step, progress.since));
-            if let (Some(act), Some(garage)) = (act_of(progress.step), source.garage()) {
-                garage.ask(act);
-            }
+        if let Some(garage) = source.garage() {
+            instructions.pass_on(&procedure.progress(now), garage);
         }
     }
     Ok(())

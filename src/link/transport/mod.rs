@@ -11,6 +11,7 @@ mod replay;
 mod serial;
 mod tcp;
 mod transcribing;
+mod waiting;
 
 #[cfg(feature = "bluetooth")]
 pub use ble::{Ble, PeripheralSeen};

@@ -1,17 +1,11 @@
-use std::io::{ErrorKind, Read as _, Write as _};
-use std::time::Duration;
+use std::io::{Read as _, Write as _};
 
 use serialport::{ErrorKind as PortErrorKind, SerialPort, SerialPortType};
 
+use super::waiting::{PAUSE, SHORTEST_WAIT, read_until};
 use super::{Transport, machine_clock};
 use crate::link::{Link, LinkError, error::Unreachable};
 use crate::units::Instant;
-
-/// Shortest wait that a port is asked for.
-const SHORTEST_WAIT: Duration = Duration::from_millis(1);
-
-/// Between attempts to get a port back.
-const PAUSE: Duration = Duration::from_millis(200);
 
 /// A serial port of this machine.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -117,31 +111,17 @@ impl Transport for Serial {
     }
 
     fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
-        loop {
-            let wait = deadline.saturating_since(machine_clock::now()).max(SHORTEST_WAIT);
-            let Some(port) = &mut self.port else {
-                return Err(LinkError::Lost);
-            };
-            let mut buffer = [0_u8; 1024];
-            let set = port.set_timeout(wait);
-            let read = set.map_err(std::io::Error::from).and_then(|()| port.read(&mut buffer));
-            match read {
-                // A port that hangs up reads nothing or breaks.
-                Ok(0) => return Err(self.lost()),
-                Ok(count) => {
-                    into.extend(buffer.iter().take(count));
-                    return Ok(count);
-                }
-                Err(error) => match error.kind() {
-                    ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted => {
-                        if machine_clock::now() >= deadline {
-                            return Ok(0);
-                        }
-                    }
-                    _ => return Err(self.lost()),
-                },
-            }
+        let Some(port) = &mut self.port else {
+            return Err(LinkError::Lost);
+        };
+        let read = read_until(into, deadline, |wait, buffer| {
+            port.set_timeout(wait)?;
+            port.read(buffer)
+        });
+        if read.is_err() {
+            self.port = None;
         }
+        read
     }
 
     fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
@@ -162,6 +142,8 @@ impl Transport for Serial {
 #[cfg(test)]
 #[cfg(unix)]
 mod tests {
+    use std::time::Duration;
+
     use serialport::TTYPort;
 
     use super::*;

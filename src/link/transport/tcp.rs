@@ -1,16 +1,11 @@
-use std::io::{ErrorKind, Read as _, Write as _};
+use std::io::{Read as _, Write as _};
 use std::net::{TcpStream, ToSocketAddrs as _};
 use std::time::Duration;
 
+use super::waiting::{PAUSE, SHORTEST_WAIT, read_until};
 use super::{Transport, machine_clock};
 use crate::link::{LinkError, error::Unreachable};
 use crate::units::Instant;
-
-/// Shortest wait that a socket accepts: zero would mean for ever.
-const SHORTEST_WAIT: Duration = Duration::from_millis(1);
-
-/// Between attempts to get a connection back.
-const PAUSE: Duration = Duration::from_millis(200);
 
 /// A network adapter, or any serial stream behind a TCP port.
 pub struct Tcp {
@@ -65,29 +60,17 @@ impl Transport for Tcp {
     }
 
     fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
-        loop {
-            let wait = deadline.saturating_since(machine_clock::now()).max(SHORTEST_WAIT);
-            let Some(stream) = &mut self.stream else {
-                return Err(LinkError::Lost);
-            };
-            let mut buffer = [0_u8; 4096];
-            let read = stream.set_read_timeout(Some(wait)).and_then(|()| stream.read(&mut buffer));
-            match read {
-                Ok(0) => return Err(self.lost()),
-                Ok(count) => {
-                    into.extend(buffer.iter().take(count));
-                    return Ok(count);
-                }
-                Err(error) => match error.kind() {
-                    ErrorKind::WouldBlock | ErrorKind::TimedOut | ErrorKind::Interrupted => {
-                        if machine_clock::now() >= deadline {
-                            return Ok(0);
-                        }
-                    }
-                    _ => return Err(self.lost()),
-                },
-            }
+        let Some(stream) = &mut self.stream else {
+            return Err(LinkError::Lost);
+        };
+        let read = read_until(into, deadline, |wait, buffer| {
+            stream.set_read_timeout(Some(wait))?;
+            stream.read(buffer)
+        });
+        if read.is_err() {
+            self.stream = None;
         }
+        read
     }
 
     fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
