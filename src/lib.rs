@@ -6,6 +6,8 @@
 
 pub mod units;
 
+pub mod platform;
+
 pub mod analysis;
 
 pub mod vehicle;
@@ -34,3 +36,6 @@ pub mod jobs;
 pub mod ui;
 
 pub mod cli;
+
+#[cfg(target_os = "android")]
+mod android_main;

@@ -97,7 +97,7 @@ pub(super) struct VirtualCar {
 /// Arguments of `read`.
 #[derive(Args, Debug)]
 pub(super) struct Read {
-    /// The adapter: ble:NAME, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
+    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
     #[arg(long, value_parser = parse_link)]
     pub(super) link: LinkAddress,
     /// As JSON
@@ -108,7 +108,7 @@ pub(super) struct Read {
 /// Arguments of `record`.
 #[derive(Args, Debug)]
 pub(super) struct Record {
-    /// The adapter: ble:NAME, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
+    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
     #[arg(long, value_parser = parse_link)]
     pub(super) link: LinkAddress,
     /// How long

@@ -10,13 +10,16 @@ use crate::vehicle::Fault;
 pub(super) enum LinkWords {
     /// No such way.
     #[error(
-        "no link is called that; use ble:NAME-OR-ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, \
-         replay:FILE.csv or virtual[:FAULT[:SEED]]"
+        "no link is called that; use ble:NAME-OR-ADDRESS, spp:ADDRESS, serial:DEVICE[:BAUD], \
+         tcp:HOST:PORT, replay:FILE.csv or virtual[:FAULT[:SEED]]"
     )]
     Unknown,
     /// The adapter's name is missing.
     #[error("the adapter's name or address is missing, as in ble:MY-ADAPTER")]
     NoName,
+    /// The paired device's address is missing.
+    #[error("the address of a paired device is missing, as in spp:00:00:5E:00:53:01")]
+    NoAddress,
     /// The device is missing.
     #[error("the device is missing, as in serial:/dev/ttyUSB0 or serial:COM3:38400")]
     NoDevice,
@@ -34,7 +37,7 @@ pub(super) enum LinkWords {
     NoSeed,
 }
 
-/// Reads `ble:NAME-OR-ADDRESS`, `serial:DEVICE[:BAUD]`, `tcp:HOST:PORT`, `replay:FILE.csv` or
+/// Reads `ble:NAME-OR-ADDRESS`, `spp:ADDRESS`, `serial:DEVICE[:BAUD]`, `tcp:HOST:PORT`, `replay:FILE.csv` or
 /// `virtual[:FAULT[:SEED]]`. The virtual car runs as fast as the processor allows.
 ///
 /// # Errors
@@ -44,6 +47,8 @@ pub(super) fn parse_link(words: &str) -> Result<LinkAddress, LinkWords> {
     match way {
         "ble" if rest.is_empty() => Err(LinkWords::NoName),
         "ble" => Ok(LinkAddress::Bluetooth(rest.to_owned())),
+        "spp" if rest.is_empty() => Err(LinkWords::NoAddress),
+        "spp" => Ok(LinkAddress::Classic(rest.to_owned())),
         "serial" if rest.is_empty() => Err(LinkWords::NoDevice),
         "serial" => Ok(serial(rest)),
         "tcp" => tcp(rest).ok_or(LinkWords::NoPort),
@@ -113,6 +118,7 @@ mod tests {
         let cases = [
             ("ble:CAR LINK", LinkAddress::Bluetooth("CAR LINK".to_owned())),
             ("ble:00:1A:7D:00:00:01", LinkAddress::Bluetooth("00:1A:7D:00:00:01".to_owned())),
+            ("spp:00:00:5E:00:53:01", LinkAddress::Classic("00:00:5E:00:53:01".to_owned())),
             ("serial:/dev/ttyUSB0", serial("/dev/ttyUSB0", None)),
             ("serial:/dev/ttyUSB0:38400", serial("/dev/ttyUSB0", Some(38_400))),
             ("serial:COM3", serial("COM3", None)),
@@ -136,6 +142,7 @@ mod tests {
             ("", LinkWords::Unknown),
             ("usb:1", LinkWords::Unknown),
             ("ble:", LinkWords::NoName),
+            ("spp:", LinkWords::NoAddress),
             ("serial", LinkWords::NoDevice),
             ("tcp:host", LinkWords::NoPort),
             ("tcp::35000", LinkWords::NoPort),

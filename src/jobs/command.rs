@@ -13,6 +13,8 @@ use crate::wording::Style;
 pub enum LinkAddress {
     /// Bluetooth LE, by name or address.
     Bluetooth(String),
+    /// Classic Bluetooth, by the address of a paired device.
+    Classic(String),
     /// A wired adapter or an RFCOMM device; `None` tries the usual rates.
     Serial {
         /// Device path or port name.

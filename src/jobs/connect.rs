@@ -12,6 +12,10 @@ use crate::virtual_car::{CarParameters, Clock, Garage, Pace};
 /// How long a network adapter may take to accept.
 const NETWORK_PATIENCE: Duration = Duration::from_secs(5);
 
+/// How long an adapter with classic Bluetooth may take to connect: the radio may page it for 5 s
+/// (Bluetooth core specification, default page timeout), twice, and then look for its serial port.
+const CLASSIC_PATIENCE: Duration = Duration::from_secs(20);
+
 /// How long a wireless adapter may take to be found and connected.
 #[cfg(feature = "bluetooth")]
 const WIRELESS_PATIENCE: Duration = Duration::from_secs(20);
@@ -45,6 +49,7 @@ pub(super) fn connect(
         }
         LinkAddress::Serial { device, baud } => serial(device, *baud)?,
         LinkAddress::Bluetooth(name) => bluetooth(name)?,
+        LinkAddress::Classic(address) => boxed(transport::Spp::open(address, CLASSIC_PATIENCE)?),
     };
     set_up(transport, None, own, on_step)
 }
@@ -81,7 +86,7 @@ fn set_up(
 /// The address in words, as the card shows it.
 pub(super) fn in_words(address: &LinkAddress) -> String {
     match address {
-        LinkAddress::Bluetooth(name) => name.clone(),
+        LinkAddress::Bluetooth(name) | LinkAddress::Classic(name) => name.clone(),
         LinkAddress::Serial { device, .. } => device.clone(),
         LinkAddress::Tcp { host, port } => format!("{host}:{port}"),
         LinkAddress::Replay(path) => path.display().to_string(),
@@ -143,13 +148,28 @@ fn boxed(transport: impl Transport + 'static) -> Box<dyn Transport> {
     Box::new(transport)
 }
 
-/// Wired adapters of this machine and wireless ones in reach, and why the wireless ones could not
-/// be looked for.
+/// Wireless adapters in reach, paired devices and wired adapters of this machine, and why one of
+/// these could not be looked for.
 pub(super) fn in_reach() -> (Vec<AdapterSeen>, Option<LinkError>) {
-    match wireless() {
-        Ok(seen) => (seen.into_iter().chain(wired()).collect(), None),
-        Err(error) => (wired(), Some(error)),
+    let (mut seen, mut failure) = (Vec::new(), None);
+    for found in [wireless(), paired()] {
+        match found {
+            Ok(found) => seen.extend(found),
+            Err(error) => failure = failure.or(Some(error)),
+        }
     }
+    seen.extend(wired());
+    (seen, failure)
+}
+
+fn paired() -> Result<Vec<AdapterSeen>, LinkError> {
+    let seen = |device: transport::PairedDevice| AdapterSeen {
+        name: device.name,
+        address: LinkAddress::Classic(device.address),
+        strength_dbm: None,
+        known: false,
+    };
+    Ok(transport::Spp::paired()?.into_iter().map(seen).collect())
 }
 
 #[cfg(feature = "serial")]

@@ -149,6 +149,9 @@ pub enum Unreachable {
     /// The peripheral has no pair of characteristics that carries a serial stream.
     #[error("no serial stream on this peripheral")]
     NoSerialStream,
+    /// This system gives programs no classic Bluetooth sockets.
+    #[error("no classic Bluetooth sockets on this system")]
+    NoClassic,
     /// This build of the program leaves that kind of transport out.
     #[error("not part of this build")]
     NotBuilt,

@@ -1,6 +1,6 @@
 //! Bytes to and from the car: transports, the adapter's dialect, framing, scheduling.
 //!
-//! May import: units.
+//! May import: units, platform.
 //! Never: knows what a payload means, or waits outside `transport` and the driver.
 #![cfg_attr(not(test), deny(clippy::indexing_slicing, clippy::arithmetic_side_effects))]
 

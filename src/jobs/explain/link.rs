@@ -115,6 +115,12 @@ fn unreachable_sentence(why: Unreachable) -> (&'static str, &'static str) {
             "This Bluetooth device is no OBD adapter that the program can talk to.",
             "Dieses Bluetooth-Gerät ist kein OBD-Adapter, mit dem das Programm reden kann.",
         ),
+        Unreachable::NoClassic => (
+            "Classic Bluetooth is for the phone. On this machine bind the adapter to a serial \
+             device in the system, and use that as a wired one.",
+            "Klassisches Bluetooth gibt es auf dem Telefon. Hier den Adapter im System an ein \
+             serielles Gerät binden und dieses wie einen mit Kabel benutzen.",
+        ),
         Unreachable::NotBuilt => (
             "This build of the program leaves out that kind of adapter. Use another kind.",
             "Diese Ausgabe des Programms kennt diese Art von Adapter nicht. Eine andere benutzen.",

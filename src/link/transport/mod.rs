@@ -9,6 +9,7 @@ mod faulty;
 mod replay;
 #[cfg(feature = "serial")]
 mod serial;
+mod spp;
 mod tcp;
 mod transcribing;
 mod waiting;
@@ -19,6 +20,7 @@ pub use faulty::{Faults, Faulty};
 pub use replay::Replay;
 #[cfg(feature = "serial")]
 pub use serial::{PortSeen, Serial};
+pub use spp::{PairedDevice, SerialSocket, SerialSockets, Spp};
 pub use tcp::Tcp;
 pub use transcribing::Transcribing;
 
