@@ -1,10 +1,13 @@
 use std::path::PathBuf;
+#[cfg(feature = "ui")]
+use std::rc::Rc;
 
 use super::Failure;
 use super::arguments::Demo;
 #[cfg(feature = "ui")]
 use crate::{
     jobs::Worker,
+    platform::Desktop,
     ui::{StartUp, UiError, serve},
     wording::Style,
 };
@@ -20,7 +23,7 @@ pub(super) fn run(database: PathBuf, demo: Option<&Demo>) -> Result<(), Failure>
         return Err(Failure::Work(NO_WINDOW.to_owned()));
     }
     let (worker, events) = Worker::start(database, Style::default())?;
-    serve(worker.commands(), events, start).map_err(|error| match error {
+    serve(worker.commands(), events, start, Rc::new(Desktop)).map_err(|error| match error {
         UiError::NoDisplay(_) => Failure::Work(NO_WINDOW.to_owned()),
         UiError::Broken(_) => Failure::Work(format!("The window closed by itself: {error}")),
     })

@@ -1,6 +1,6 @@
 //! The command line: one file a command.
 //!
-//! May import: units, vehicle, recording, evidence, checks, diagnosis, wording, link, report, jobs, ui.
+//! May import: units, platform, vehicle, recording, evidence, checks, diagnosis, wording, link, report, jobs, ui.
 //! Never: holds a rule of the job.
 
 mod app;

@@ -2,9 +2,10 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
+use super::device_adapter;
 use super::markup::{AdapterItem, AppWindow, ConnectAdapter, Mark, StepItem};
 use super::session::{Known, Session};
-use crate::jobs::{AdapterSeen, Command, LinkAddress, LinkState, SetupStep};
+use crate::jobs::{AdapterSeen, LinkAddress, LinkState, SetupStep};
 use crate::vehicle::Fault;
 use crate::wording::Style;
 
@@ -23,7 +24,13 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
     adapter.on_looked(move || {
         if let Some(session) = to.upgrade() {
-            session.send(Command::ScanAdapters);
+            device_adapter::look_for_adapters(&session);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_access_pressed(move || {
+        if let Some(session) = to.upgrade() {
+            device_adapter::grant(&session);
         }
     });
     let to = Rc::downgrade(session);
@@ -82,16 +89,15 @@ fn entered(address: LinkAddress, name: &str) -> AdapterSeen {
 }
 
 fn join(session: &Session, seen: AdapterSeen) {
-    let address = seen.address.clone();
     {
         let mut known = session.known_mut();
-        if !known.adapters.iter().any(|other| other.address == address) {
+        if !known.adapters.iter().any(|other| other.address == seen.address) {
             known.adapters.insert(0, seen.clone());
         }
-        known.chosen_adapter = Some(seen);
+        known.chosen_adapter = Some(seen.clone());
         known.setup.clear();
     }
-    session.send(Command::Connect(address));
+    device_adapter::join(session, &seen);
     if let Some(window) = session.window() {
         show(&window, &session.known());
     }
@@ -133,6 +139,7 @@ fn map_adapter(seen: &AdapterSeen, known: &Known, style: &Style) -> AdapterItem 
     let kind = match (&seen.address, seen.known) {
         (_, true) => style.of("used here last time", "hier zuletzt benutzt"),
         (LinkAddress::Bluetooth(_), false) => style.of("new", "neu"),
+        (LinkAddress::Classic(_), false) => style.of("paired", "gekoppelt"),
         (LinkAddress::Serial { .. }, false) => style.of("wired", "mit Kabel"),
         (LinkAddress::Tcp { .. }, false) => style.of("network", "Netzwerk"),
         (LinkAddress::Replay(_), false) => style.of("a recording", "eine Aufzeichnung"),

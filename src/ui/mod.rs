@@ -1,12 +1,13 @@
 //! Glue between the worker and the window.
 //!
-//! May import: units, vehicle, recording, evidence, checks, diagnosis, wording, jobs.
+//! May import: units, platform, vehicle, recording, evidence, checks, diagnosis, wording, jobs.
 //! Never: talks to a car, a file or the database.
 
 mod check_adapter;
 mod closing_adapter;
 mod connect_adapter;
 mod dates;
+mod device_adapter;
 mod live_adapter;
 mod more_adapter;
 mod next_action;
@@ -31,7 +32,7 @@ mod previews;
 pub mod stage;
 
 pub use markup::AppWindow;
-pub use window::{StartUp, UiError, serve};
+pub use window::{StartUp, UiError, device_changed, serve, serve_failure};
 
 #[allow(
     missing_docs,

@@ -3,11 +3,11 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
-use super::dates;
 use super::markup::{AppWindow, Mark, ReportAdapter, ReportSection};
 use super::session::{Known, Session};
 use super::vehicles_adapter::outcome_look;
 use super::visit_adapter::complaint;
+use super::{dates, device_adapter};
 use crate::jobs::{Command, ReportFormat, VisitCard};
 use crate::wording::{Language, Style, check_title, outcome_word, reason, weight_for};
 
@@ -24,6 +24,12 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         };
         let visit = session.known().card.as_ref().map(|card| card.id);
         session.send(Command::WriteReport { visit, format, path: None, private });
+    });
+    let to = Rc::downgrade(session);
+    window.global::<ReportAdapter>().on_handed_over(move || {
+        if let Some(session) = to.upgrade() {
+            device_adapter::hand_over(&session);
+        }
     });
 }
 

@@ -1,10 +1,12 @@
 use std::cell::{Ref, RefCell, RefMut};
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::mpsc::Sender;
 
 use slint::{ComponentHandle, Weak};
 
+use super::device_adapter::{self, DeviceState};
 use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace, Tokens};
 use super::sound::Sound;
 use super::{
@@ -18,6 +20,7 @@ use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, Command, Event, LinkState, SetupStep, VehiclePage, VehicleRow, VisitCard,
 };
+use crate::platform::{Device, Feel};
 use crate::recording::{Recording, Series};
 use crate::units::Instant;
 use crate::vehicle::{Fault, Signal};
@@ -46,6 +49,8 @@ pub(super) struct Known {
     pub(super) setup: Vec<SetupStep>,
     pub(super) adapters: Vec<AdapterSeen>,
     pub(super) chosen_adapter: Option<AdapterSeen>,
+    /// The report written last.
+    pub(super) written: Option<PathBuf>,
     /// Whether the pages follow a demonstration that plays by itself.
     pub(super) following: bool,
     /// Size of each strip on the screen, logical pixels.
@@ -58,18 +63,28 @@ pub(super) struct Session {
     commands: Sender<Command>,
     known: RefCell<Known>,
     sound: Sound,
+    device: Rc<dyn Device>,
+    device_state: RefCell<DeviceState>,
 }
 
 impl Session {
     /// Connects every page of the window.
-    pub(super) fn connect(window: &AppWindow, commands: Sender<Command>, sound: Sound) -> Rc<Self> {
+    pub(super) fn connect(
+        window: &AppWindow,
+        commands: Sender<Command>,
+        sound: Sound,
+        device: Rc<dyn Device>,
+    ) -> Rc<Self> {
         window.global::<LiveAdapter>().set_has_sound(sound.is_there());
         let session = Rc::new(Self {
             window: window.as_weak(),
             commands,
             known: RefCell::new(Known { currency: "USD".to_owned(), ..Known::default() }),
             sound,
+            device,
+            device_state: RefCell::default(),
         });
+        device_adapter::connect(window, session.device.as_ref());
         vehicles_adapter::connect(window, &session);
         visit_adapter::connect(window, &session);
         connect_adapter::connect(window, &session);
@@ -109,6 +124,31 @@ impl Session {
     /// The window, unless it is closed.
     pub(super) fn window(&self) -> Option<AppWindow> {
         self.window.upgrade()
+    }
+
+    /// The device under the window.
+    pub(super) fn device(&self) -> Rc<dyn Device> {
+        Rc::clone(&self.device)
+    }
+
+    /// What is known of it.
+    pub(super) fn device_state(&self) -> RefMut<'_, DeviceState> {
+        self.device_state.borrow_mut()
+    }
+
+    /// The person is back in front of the window, or has changed how the device looks.
+    pub(super) fn device_changed(&self) {
+        if let Some(window) = self.window() {
+            settings_adapter::apply_look(&window, self);
+        }
+        device_adapter::look_again(self);
+    }
+
+    /// Says over the foot of the page what failed, with what to do.
+    pub(super) fn notice(&self, sentence: &str) {
+        if let Some(window) = self.window() {
+            vehicles_adapter::show_notice(&window, sentence);
+        }
     }
 
     pub(super) fn go(&self, page: Page) {
@@ -179,6 +219,7 @@ impl Session {
                     known.ended = Some(*result);
                 }
                 self.sound.done();
+                device_adapter::feel(self, &window, Feel::Done);
                 check_adapter::show(&window, &self.known());
             }
             Event::Leading(hypothesis, probability) => {
@@ -186,10 +227,14 @@ impl Session {
                 check_adapter::show(&window, &self.known());
             }
             Event::Settings(settings) => settings_adapter::restore(&window, self, &settings),
-            Event::ReportWritten(path) => report_adapter::show_written(&window, &path),
+            Event::ReportWritten(path) => {
+                report_adapter::show_written(&window, &path);
+                self.known_mut().written = Some(path);
+            }
             Event::Working(..) => {}
             Event::Failed(sentence) => vehicles_adapter::show_notice(&window, &sentence),
         }
+        device_adapter::follow(self, &window);
     }
 
     fn handle_card(&self, window: &AppWindow, card: VisitCard) {
@@ -305,6 +350,8 @@ impl Session {
         check_adapter::show(&window, &known);
         show_card(&window, &known);
         live_adapter::show(&window, &known);
+        drop(known);
+        device_adapter::show(self);
     }
 
     /// Takes note of a strip's size; a strip that changed is drawn anew.

@@ -16,6 +16,7 @@ const LANGUAGE: &str = "ui_language";
 const APPEARANCE: &str = "ui_appearance";
 const TEXT_SIZE: &str = "ui_text_size";
 const SOUND: &str = "ui_sound";
+const VIBRATION: &str = "ui_vibration";
 const STILL: &str = "ui_still";
 const CURRENCY: &str = "ui_currency";
 const LABOUR_RATE: &str = "ui_labour_rate";
@@ -35,6 +36,12 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         }
     });
     let to = Rc::downgrade(session);
+    window.on_system_look_changed(move || {
+        if let Some(session) = to.upgrade() {
+            session.device_changed();
+        }
+    });
+    let to = Rc::downgrade(session);
     window.global::<LiveAdapter>().on_sound_switched(move |on| {
         let Some(session) = to.upgrade() else { return };
         if let Some(window) = session.window() {
@@ -44,7 +51,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
 }
 
-fn kept(window: &AppWindow) -> [(&'static str, String); 8] {
+fn kept(window: &AppWindow) -> [(&'static str, String); 9] {
     let adapter = window.global::<SettingsAdapter>();
     [
         (PRESSURE, adapter.get_pressure().to_string()),
@@ -52,6 +59,7 @@ fn kept(window: &AppWindow) -> [(&'static str, String); 8] {
         (APPEARANCE, adapter.get_appearance().to_string()),
         (TEXT_SIZE, adapter.get_text_size().to_string()),
         (SOUND, adapter.get_sound().to_string()),
+        (VIBRATION, adapter.get_vibration().to_string()),
         (STILL, adapter.get_still().to_string()),
         (CURRENCY, adapter.get_currency().to_string()),
         (LABOUR_RATE, adapter.get_labour_rate().to_string()),
@@ -82,6 +90,9 @@ pub(super) fn restore(window: &AppWindow, session: &Session, settings: &BTreeMap
         adapter.set_sound(value);
         window.global::<LiveAdapter>().set_sound(value);
     }
+    if let Some(value) = flag(VIBRATION) {
+        adapter.set_vibration(value);
+    }
     if let Some(value) = flag(STILL) {
         adapter.set_still(value);
     }
@@ -96,14 +107,8 @@ pub(super) fn restore(window: &AppWindow, session: &Session, settings: &BTreeMap
 
 /// Puts the settings of the page into effect.
 pub(super) fn apply(window: &AppWindow, session: &Session) {
+    apply_look(window, session);
     let (adapter, tokens) = (window.global::<SettingsAdapter>(), window.global::<Tokens>());
-    tokens.set_night(match adapter.get_appearance() {
-        1 => false,
-        2 => true,
-        _ => window.get_system_night(),
-    });
-    let size = usize::try_from(adapter.get_text_size()).unwrap_or(0);
-    tokens.set_text_scale(TEXT_SIZES.get(size).copied().unwrap_or(1.0));
     tokens.set_still(adapter.get_still());
     let choice = |value: i32| usize::try_from(value).unwrap_or(0);
     let language = Language::ALL.get(choice(adapter.get_language())).copied().unwrap_or_default();
@@ -119,9 +124,49 @@ pub(super) fn apply(window: &AppWindow, session: &Session) {
     session.show_all();
 }
 
+/// Puts on day or night and the size of words: what is set here, and what the system says.
+pub(super) fn apply_look(window: &AppWindow, session: &Session) {
+    let (adapter, tokens) = (window.global::<SettingsAdapter>(), window.global::<Tokens>());
+    tokens.set_night(match adapter.get_appearance() {
+        1 => false,
+        2 => true,
+        _ => window.get_system_night(),
+    });
+    let size = usize::try_from(adapter.get_text_size()).unwrap_or(0);
+    let chosen = TEXT_SIZES.get(size).copied().unwrap_or(1.0);
+    tokens.set_text_scale(text_scale(chosen, session.device().text_scale()));
+}
+
+/// The program's own choice on top of the system's, within what every page has room for.
+fn text_scale(chosen: f32, system: f32) -> f32 {
+    let [smallest, .., largest] = TEXT_SIZES;
+    let wanted = chosen * system;
+    if wanted.is_finite() { wanted.clamp(smallest, largest) } else { chosen }
+}
+
 /// The fixed labels follow the sentences. English is in the markup itself, so that only another
 /// language can be missing; then the labels stay English.
 fn select_translation(language: Language) {
     let tag = if language == Language::English { "" } else { language.tag() };
     let _ = slint::select_bundled_translation(tag);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::text_scale;
+
+    #[test]
+    fn the_systems_text_size_counts_within_what_pages_have_room_for() {
+        let rows = [
+            (1.0, 1.0, 1.0),
+            (1.0, 1.3, 1.3),
+            (1.1, 1.1, 1.21),
+            (1.0, 2.0, 1.4),
+            (1.0, 0.85, 1.0),
+            (1.2, f32::NAN, 1.2),
+        ];
+        for (chosen, system, shown) in rows {
+            assert!((text_scale(chosen, system) - shown).abs() < 1e-6, "{chosen} {system}");
+        }
+    }
 }

@@ -9,7 +9,8 @@ use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
 use super::sound::Sound;
-use crate::jobs::{Command, Event};
+use crate::jobs::{AdapterSeen, Command, Event};
+use crate::platform::{Desktop, Device};
 use crate::wording::Language;
 
 /// A page with invented data on it.
@@ -65,9 +66,18 @@ pub struct Stage {
 impl Stage {
     /// An empty window of this size, in logical pixels.
     pub fn open(width: f32, height: f32) -> Result<Self, slint::PlatformError> {
+        Self::open_on(Rc::new(Desktop), width, height)
+    }
+
+    /// As [`open`](Self::open), on this device.
+    pub fn open_on(
+        device: Rc<dyn Device>,
+        width: f32,
+        height: f32,
+    ) -> Result<Self, slint::PlatformError> {
         let window = AppWindow::new()?;
         let (sender, commands) = channel();
-        let session = Session::connect(&window, sender, Sound::none());
+        let session = Session::connect(&window, sender, Sound::none(), device);
         window.global::<LiveAdapter>().set_has_sound(true);
         window.show()?;
         let stage = Self { window, session, commands };
@@ -106,6 +116,11 @@ impl Stage {
         settings.invoke_changed_setting();
     }
 
+    /// The person comes back from another app or from a question of the system.
+    pub fn return_to_front(&self) {
+        self.session.device_changed();
+    }
+
     /// Hands an event to the window as the worker would.
     pub fn feed(&self, event: Event) {
         self.session.handle(event);
@@ -114,6 +129,11 @@ impl Stage {
     /// Draws the live strips anew, as after samples.
     pub fn refresh(&self) {
         self.session.refresh();
+    }
+
+    /// The adapter that stands first on the page.
+    pub fn first_adapter(&self) -> Option<AdapterSeen> {
+        self.session.known().adapters.first().cloned()
     }
 
     /// What the window has asked for since the last look.

@@ -2,12 +2,12 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
-use super::dates;
 use super::markup::{
     AppWindow, CheckItem, Lit, Mark, Navigation, Page, Tone, VisitAdapter, VisitPageAdapter,
 };
 use super::next_action::{NextAction, next_action};
 use super::session::{Known, Session};
+use super::{dates, device_adapter};
 use super::{visit_car, visit_foot};
 use crate::evidence::{Check, Outcome};
 use crate::jobs::{CheckLine, CheckState, Command, Complaint, LinkState, ReadScope, VisitCard};
@@ -90,8 +90,8 @@ fn start(session: &Session, index: i32) {
 pub(super) fn act(session: &Session, action: NextAction) {
     match action {
         NextAction::Connect => {
-            session.send(Command::ScanAdapters);
             session.go(Page::Connect);
+            device_adapter::look_for_adapters(session);
         }
         NextAction::ReadCar => session.send(Command::ReadCar(ReadScope::Everything)),
         NextAction::Start(check) => {

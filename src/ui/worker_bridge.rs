@@ -40,14 +40,18 @@ pub(super) fn start(session: &Rc<Session>, events: Receiver<Event>) {
     }
 }
 
+/// The session of this thread's window, while it is served.
+pub(super) fn session() -> Option<Rc<Session>> {
+    SESSION.with(|place| place.borrow().clone())
+}
+
 /// Lets go of the session, so that the window can close.
 pub(super) fn stop() {
     SESSION.with(|place| place.borrow_mut().take());
 }
 
 fn drain(queue: &Mutex<VecDeque<Event>>) {
-    let session = SESSION.with(|place| place.borrow().clone());
-    let Some(session) = session else { return };
+    let Some(session) = session() else { return };
     let events = std::mem::take(&mut *queue.lock().unwrap_or_else(PoisonError::into_inner));
     let mut sampled = false;
     for event in events {

@@ -3,6 +3,7 @@
 
 mod contrast;
 mod controls;
+mod device;
 mod live;
 mod pictures;
 mod stage;
