@@ -1,0 +1,7 @@
+package android.bluetooth;
+
+public final class BluetoothManager {
+    public BluetoothAdapter getAdapter() {
+        return null;
+    }
+}

@@ -1,0 +1,6 @@
+package android.content.pm;
+
+public abstract class PackageManager {
+    public static final int PERMISSION_GRANTED = 0;
+    public static final int PERMISSION_DENIED = -1;
+}

@@ -1,0 +1,7 @@
+package android.os;
+
+public abstract class VibrationEffect implements Parcelable {
+    public static VibrationEffect createWaveform(long[] timings, int repeat) {
+        return null;
+    }
+}
