@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use stilltank::link::transport::{Faults, Faulty, Replay};
-use stilltank::link::{Link, LinkError, Rotation, Transcript, Transport, Wanted};
+use stilltank::link::{Link, LinkError, Request, Rotation, Transcript, Transport, Wanted};
 use stilltank::units::Instant;
 
 /// An adapter that answers at once or after a fixed time on a clock of its own.
@@ -55,13 +55,13 @@ fn values(line: &[u8]) -> Vec<u8> {
 /// A payload as an adapter shows its frames (ISO 15765-2), with the prompt.
 fn framed(payload: &[u8]) -> Vec<u8> {
     let mut frames: Vec<Vec<u8>> = Vec::new();
-    let length = u8::try_from(payload.len()).unwrap_or(u8::MAX);
+    let [.., high, low] = payload.len().to_be_bytes();
     if payload.len() <= 7 {
-        frames.push([&[length], payload].concat());
+        frames.push([&[low], payload].concat());
     } else {
         let (head, tail) = payload.split_at(6);
-        frames.push([&[0x10, length], head].concat());
-        let later = (0x21..).zip(tail.chunks(7));
+        frames.push([&[0x10 | high, low], head].concat());
+        let later = (1..16).chain([0]).cycle().map(|it| 0x20_u8 | it).zip(tail.chunks(7));
         frames.extend(later.map(|(index, part)| [&[index], part].concat()));
     }
     let mut text = String::new();
@@ -106,6 +106,10 @@ impl Transport for Steady {
     fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
         Ok(())
     }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
 }
 
 fn rotation() -> Rotation {
@@ -129,6 +133,85 @@ fn exchanges(criterion: &mut Criterion) {
         });
     });
     group.finish();
+}
+
+/// A sound adapter whose car gives the same long answer to everything but the first request.
+struct LongWinded {
+    steady: Steady,
+    answer: Vec<u8>,
+    is_asked: bool,
+}
+
+impl Transport for LongWinded {
+    fn now(&self) -> Instant {
+        self.steady.now()
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        self.is_asked = bytes.starts_with(b"09");
+        if self.is_asked { Ok(()) } else { self.steady.write(bytes) }
+    }
+
+    fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
+        if !std::mem::take(&mut self.is_asked) {
+            return self.steady.read(into, deadline);
+        }
+        into.extend_from_slice(&self.answer);
+        Ok(self.answer.len())
+    }
+
+    fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
+        Ok(())
+    }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
+}
+
+/// Bytes of adapter text a second, from the transport to the payload, for messages of a few frames
+/// up to the longest of ISO 15765-2: the same rate for all of them means linear reassembly.
+fn parser(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("link/parse");
+    for length in [64, 512, 4095] {
+        let payload: Vec<u8> =
+            [0x49, 0x02].into_iter().chain((2..length).map(|it| it as u8)).collect();
+        let answer = framed(&payload);
+        group.throughput(Throughput::Bytes(answer.len() as u64));
+        group.bench_function(format!("message_of_{length}_bytes"), |bencher| {
+            let steady = Steady::new(Duration::from_millis(15));
+            let adapter = LongWinded { steady, answer: answer.clone(), is_asked: false };
+            let Ok(mut link) = Link::open(Box::new(adapter), &mut |_| {}) else { return };
+            let request = Request::new(0x09, &[0x02]);
+            bencher.iter(|| {
+                let answers = link.request(&request);
+                assert!(answers.as_ref().is_ok_and(|it| it.iter().all(|it| it.payload == payload)));
+                black_box(answers)
+            });
+        });
+    }
+    group.finish();
+}
+
+/// Pages of memory that the process holds, in KiB (Linux; zero elsewhere).
+fn resident_kib() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
+    line.and_then(|it| it.trim().trim_end_matches(" kB").parse().ok()).unwrap_or(0)
+}
+
+/// Memory after ten minutes and after an hour of polling at 15 ms an exchange.
+fn memory(_criterion: &mut Criterion) {
+    let (mut link, mut rotation) = (open(Duration::from_millis(15)), rotation());
+    let start = link.now();
+    let mut poll_until = |seconds: u64| {
+        while link.now() < start + Duration::from_secs(seconds) {
+            let _ = link.poll(&mut rotation);
+        }
+        resident_kib()
+    };
+    let (early, late) = (poll_until(600), poll_until(3600));
+    println!("link/memory {early} KiB after ten minutes of polling, {late} KiB after an hour");
 }
 
 fn transcripts(criterion: &mut Criterion) {
@@ -181,5 +264,5 @@ fn replays(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, exchanges, transcripts, replays, rates);
+criterion_group!(benches, exchanges, parser, transcripts, replays, rates, memory);
 criterion_main!(benches);

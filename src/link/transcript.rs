@@ -34,20 +34,26 @@ pub struct Entry {
 pub struct Transcript {
     entries: VecDeque<Entry>,
     limit: usize,
+    /// Bytes of all entries together.
+    held: usize,
     forgotten: u64,
 }
 
+/// Bytes that a transcript keeps at most; the latest entry always stays.
+const MOST_BYTES: usize = 1 << 20;
+
 impl Default for Transcript {
     fn default() -> Self {
-        // Two hours at forty exchanges a second stay below this.
-        Self::with_limit(600_000)
+        // The latest minutes: about five at forty exchanges a second, within 3 MB. A phone that
+        // polls for hours keeps no more.
+        Self::with_limit(24_000)
     }
 }
 
 impl Transcript {
     /// An empty transcript that keeps this many entries.
     pub fn with_limit(limit: usize) -> Self {
-        Self { entries: VecDeque::new(), limit, forgotten: 0 }
+        Self { entries: VecDeque::new(), limit, held: 0, forgotten: 0 }
     }
 
     /// The entries, oldest first.
@@ -62,7 +68,10 @@ impl Transcript {
 
     /// Adds an entry.
     pub fn push(&mut self, at: Instant, direction: Direction, bytes: &[u8]) {
-        if self.entries.len() >= self.limit && self.entries.pop_front().is_some() {
+        self.held = self.held.saturating_add(bytes.len());
+        while self.entries.len() >= self.limit || self.held > MOST_BYTES {
+            let Some(oldest) = self.entries.pop_front() else { break };
+            self.held = self.held.saturating_sub(oldest.bytes.len());
             self.forgotten = self.forgotten.saturating_add(1);
         }
         self.entries.push_back(Entry { at, direction, bytes: bytes.to_vec() });
@@ -178,6 +187,15 @@ mod tests {
             let expected = Err(LinkError::TranscriptLine { line: 3 });
             assert_eq!(Transcript::from_text(&text), expected, "{line}");
         }
+    }
+
+    #[test]
+    fn long_entries_make_room_too() {
+        let mut transcript = Transcript::default();
+        for _ in 0..5 {
+            transcript.push(Instant::ZERO, Direction::Received, &[b'0'; MOST_BYTES / 2]);
+        }
+        assert_eq!((transcript.entries().len(), transcript.forgotten()), (2, 3));
     }
 
     #[test]

@@ -13,6 +13,8 @@ pub enum Found {
 /// What the adapter was found to be able to do.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Capabilities {
+    /// Repeats what it receives, byte for byte, as long as it is not told to stop.
+    pub echo: Found,
     /// Shows identifiers and framing bytes.
     pub headers: Found,
     /// Leaves spaces out.

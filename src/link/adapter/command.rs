@@ -11,8 +11,15 @@ pub(in crate::link) enum Command<'a> {
     Reset,
     /// Say who you are.
     Identify,
-    /// Repeat every byte received.
-    Echo(bool),
+    /// Do not repeat what is received.
+    ///
+    /// With its T lost it reads `AE0`: service AE, one answer. So it is sent only where bytes
+    /// arrive whole or not at all.
+    EchoOff,
+    /// Letters that no command has. They make the adapter drop the line that it holds, whatever
+    /// that is, and say that it did not understand. No change of a single byte makes digits of it,
+    /// and each of its bits differs from those of a carriage return.
+    Nonsense,
     /// End lines with a line feed too.
     LineFeeds(bool),
     /// Separate bytes by spaces.
@@ -66,6 +73,11 @@ impl Encoded {
     pub(in crate::link) fn echo(&self) -> &[u8] {
         self.0.strip_suffix(b"\r").unwrap_or(&self.0)
     }
+
+    /// The carriage return, which makes the adapter execute what it has received.
+    pub(in crate::link) fn end(&self) -> &[u8] {
+        self.0.get(self.echo().len()..).unwrap_or_default()
+    }
 }
 
 impl Command<'_> {
@@ -74,7 +86,8 @@ impl Command<'_> {
         let mut text = match self {
             Self::Reset => String::from("ATZ"),
             Self::Identify => String::from("ATI"),
-            Self::Echo(on) => format!("ATE{}", u8::from(*on)),
+            Self::EchoOff => String::from("ATE0"),
+            Self::Nonsense => String::from("rrrr"),
             Self::LineFeeds(on) => format!("ATL{}", u8::from(*on)),
             Self::Spaces(on) => format!("ATS{}", u8::from(*on)),
             Self::Headers(on) => format!("ATH{}", u8::from(*on)),
@@ -111,7 +124,7 @@ mod tests {
         let request = Request::new(0x01, &[0x0C]);
         let cases: [(Command<'_>, &str); 8] = [
             (Command::Reset, "ATZ\r"),
-            (Command::Echo(false), "ATE0\r"),
+            (Command::EchoOff, "ATE0\r"),
             (Command::Headers(true), "ATH1\r"),
             (Command::Protocol(0), "ATSP0\r"),
             (Command::Header { id: 0x7E0, digits: 3 }, "ATSH7E0\r"),

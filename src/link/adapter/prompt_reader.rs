@@ -15,12 +15,10 @@ impl PromptReader {
         let mut parts = bytes.splitn(2, |byte| *byte == b'>');
         // Adapters may send NUL bytes that mean nothing (common practice, no source).
         let before = parts.next().unwrap_or_default();
-        for byte in before.iter().filter(|byte| **byte != 0) {
-            if self.text.len() < LARGEST {
-                self.text.push(*byte);
-            } else {
-                self.overflowed = true;
-            }
+        for piece in before.split(|byte| *byte == 0) {
+            let room = LARGEST.saturating_sub(self.text.len());
+            self.overflowed |= piece.len() > room;
+            self.text.extend_from_slice(piece.get(..room).unwrap_or(piece));
         }
         let after = parts.next()?.to_vec();
         self.overflowed = false;

@@ -89,6 +89,11 @@ impl Reply {
     pub(in crate::link) fn parse(text: &[u8], echo: &[u8]) -> Self {
         let mut reply = Self::default();
         for raw in text.split(|byte| matches!(byte, b'\r' | b'\n')) {
+            // Nearly every line is data, and no words of the dialect are digits only.
+            if let Some(digits) = digits_of(raw) {
+                reply.push_or_note_echo(digits, echo);
+                continue;
+            }
             let compact: String = raw
                 .iter()
                 .filter(|byte| !matches!(byte, b' ' | b'\t'))
@@ -104,6 +109,14 @@ impl Reply {
             reply.push_line(&compact, raw);
         }
         reply
+    }
+
+    fn push_or_note_echo(&mut self, digits: String, echo: &[u8]) {
+        if self.lines.is_empty() && !self.echoed && digits.as_bytes() == echo {
+            self.echoed = true;
+        } else {
+            self.lines.push(Line::Digits(digits));
+        }
     }
 
     fn push_line(&mut self, compact: &str, raw: &[u8]) {
@@ -181,17 +194,45 @@ fn is_error_number(text: &str) -> bool {
     matches!(text.strip_prefix("ERR"), Some(number) if number.len() == 2 && is_digits(number))
 }
 
-/// The bytes that digits stand for; `None` for an odd number of digits.
-pub(in crate::link) fn bytes_of(digits: &str) -> Option<Vec<u8>> {
-    if !digits.len().is_multiple_of(2) {
+/// The digits of a line without its blanks; `None` if there are none, or anything else.
+fn digits_of(raw: &[u8]) -> Option<String> {
+    let mut digits = String::with_capacity(raw.len());
+    for byte in raw {
+        match byte {
+            b'0'..=b'9' | b'A'..=b'F' => digits.push(char::from(*byte)),
+            b' ' | b'\t' => {}
+            _ => return None,
+        }
+    }
+    (!digits.is_empty()).then_some(digits)
+}
+
+/// Bytes of the longest line that carries one frame: eleven before CAN, eight on it.
+pub(in crate::link) const LONGEST_LINE: usize = 11;
+
+/// The bytes that digits stand for, written into `buffer`; `None` for an odd number of digits, or
+/// more of them than a line carries.
+pub(in crate::link) fn bytes_of<'a>(
+    digits: &str,
+    buffer: &'a mut [u8; LONGEST_LINE],
+) -> Option<&'a [u8]> {
+    let (pairs, rest) = digits.as_bytes().as_chunks::<2>();
+    if !rest.is_empty() {
         return None;
     }
-    let (pairs, _) = digits.as_bytes().as_chunks::<2>();
-    pairs.iter().map(|[high, low]| Some(nibble(*high)? << 4 | nibble(*low)?)).collect()
+    let room = buffer.get_mut(..pairs.len())?;
+    for (byte, [high, low]) in room.iter_mut().zip(pairs) {
+        *byte = nibble(*high)? << 4 | nibble(*low)?;
+    }
+    Some(room)
 }
 
 fn nibble(digit: u8) -> Option<u8> {
-    char::from(digit).to_digit(16).and_then(|value| u8::try_from(value).ok())
+    match digit {
+        b'0'..=b'9' => Some(digit & 0x0F),
+        b'A'..=b'F' => Some((digit & 0x0F).wrapping_add(9)),
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -251,7 +292,10 @@ mod tests {
 
     #[test]
     fn bytes_need_whole_pairs() {
-        assert_eq!(bytes_of("1AF8"), Some(vec![0x1A, 0xF8]));
-        assert_eq!(bytes_of("1AF"), None);
+        let mut buffer = [0; LONGEST_LINE];
+        assert_eq!(bytes_of("1AF8", &mut buffer), Some(&[0x1A, 0xF8][..]));
+        assert_eq!(bytes_of("1AF", &mut buffer), None);
+        assert_eq!(bytes_of("1a", &mut buffer), None);
+        assert_eq!(bytes_of(&"00".repeat(LONGEST_LINE + 1), &mut buffer), None);
     }
 }

@@ -4,9 +4,9 @@
 use std::time::Duration;
 
 use super::adapter::command::{Command, Encoded};
-use super::adapter::reply::Reply;
+use super::adapter::reply::{Notice, Reply};
 use super::adapter::{Capabilities, Protocol};
-use super::connection::{Connection, Outcome, Patience, RawAnswer};
+use super::connection::{Connection, Outcome, Patience, Proof, RawAnswer};
 use super::interpretation::Framing;
 use super::isotp::assembler::Assembler;
 use super::scheduler::latency::Latency;
@@ -18,6 +18,7 @@ use crate::units::Instant;
 
 mod asking;
 mod polling;
+mod proofreading;
 mod setting_up;
 
 /// What was found out about the adapter.
@@ -52,6 +53,12 @@ pub struct Link {
     unsettled: bool,
     /// Whether the adapter repeated a command, as it does after a restart.
     restarted: bool,
+    /// Whether commands are executed only after the adapter has repeated them.
+    proofreads: bool,
+    /// How long the adapter takes to repeat a command.
+    echo_latency: Latency,
+    /// Whether the adapter was told to repeat nothing, and has not restarted since.
+    quiet: bool,
     inbox: Vec<u8>,
 }
 
@@ -99,33 +106,18 @@ impl Link {
         patience: Patience,
     ) -> Result<(Reply, RawAnswer), LinkError> {
         let encoded = command.encode()?;
-        let echo = encoded.echo().to_vec();
-        let answer = self.drive(encoded, patience)?;
+        let answer = self.drive(command, &encoded, patience)?;
         if answer.trailing {
             // Bytes that nobody asked for: an answer of an earlier exchange came late.
             self.trust.handle_damage();
             self.unsettled = true;
         }
         self.latency.handle_exchange(answer.prompt.saturating_since(answer.sent));
-        Ok((Reply::parse(&answer.text, &echo), answer))
-    }
-
-    fn drive(&mut self, encoded: Encoded, patience: Patience) -> Result<RawAnswer, LinkError> {
-        match drive(&mut self.connection, &mut self.transport, encoded, patience)? {
-            Outcome::Answered(answer) => Ok(answer),
-            Outcome::Silent { waited, heard } => {
-                self.unsettled = true;
-                if heard {
-                    self.trust.handle_damage();
-                }
-                let waited_ms = u64::try_from(waited.as_millis()).unwrap_or(u64::MAX);
-                Err(LinkError::Silent { waited_ms })
-            }
-            Outcome::Overflowed => {
-                self.unsettled = true;
-                Err(LinkError::NotAnAdapter)
-            }
+        let reply = Reply::parse(&answer.text, encoded.echo());
+        if reply.echoed {
+            (self.quiet, self.restarted) = (false, true);
         }
+        Ok((reply, answer))
     }
 
     /// Drops what arrives until `deadline`. Returns whether anything did.
@@ -141,25 +133,36 @@ impl Link {
     /// After a failed exchange: listens until the line is quiet, then proves with a harmless
     /// command that question and answer belong together again.
     fn settle(&mut self) -> Result<(), LinkError> {
+        if self.trust.is_doubtful() && !self.proofreads {
+            self.begin_proofreading()?;
+        }
         if !self.unsettled {
             return Ok(());
         }
-        let mut waited = Duration::ZERO;
+        let begun = self.now();
         for _ in 0..3 {
             self.drain()?;
-            match self.exchange_command(&Command::Echo(false)) {
-                Ok(true) => {
-                    self.unsettled = false;
-                    return Ok(());
+            let proven = if self.proofreads {
+                self.drop_line()?
+            } else {
+                let command = if self.quiet { Command::LineFeeds(false) } else { Command::EchoOff };
+                match self.exchange(&command, self.command_patience()) {
+                    Ok((reply, _)) if reply.says(Notice::Ok) => {
+                        self.quiet |= matches!(command, Command::EchoOff);
+                        true
+                    }
+                    // An adapter may lack this one; that it says so proves as much.
+                    Ok((reply, _)) => self.quiet && reply.says(Notice::Unknown),
+                    Err(LinkError::Silent { .. }) => false,
+                    Err(error) => return Err(error),
                 }
-                Ok(false) => {}
-                Err(LinkError::Silent { waited_ms }) => {
-                    waited = waited.saturating_add(Duration::from_millis(waited_ms));
-                }
-                Err(error) => return Err(error),
+            };
+            if proven {
+                self.unsettled = false;
+                return Ok(());
             }
         }
-        Err(LinkError::Silent { waited_ms: u64::try_from(waited.as_millis()).unwrap_or(u64::MAX) })
+        Err(self.silent_since(begun))
     }
 
     fn drain(&mut self) -> Result<(), LinkError> {
@@ -180,12 +183,13 @@ fn drive(
     transport: &mut dyn Transport,
     encoded: Encoded,
     patience: Patience,
+    proof: Option<Proof>,
 ) -> Result<Outcome, LinkError> {
-    connection.handle_command(encoded, patience, transport.now());
+    connection.handle_command(encoded, patience, proof, transport.now());
     let mut arrived = Vec::new();
     loop {
-        if let Some(encoded) = connection.poll_transmit() {
-            transport.write(encoded.bytes())?;
+        if let Some(bytes) = connection.poll_transmit() {
+            transport.write(bytes)?;
         }
         if let Some(outcome) = connection.poll_outcome() {
             return Ok(outcome);

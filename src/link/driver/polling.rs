@@ -7,6 +7,9 @@ use super::Link;
 /// Exchanges in a row that may fail before the adapter is set up again.
 pub(super) const PATIENT_TROUBLES: u32 = 10;
 
+/// Failures in a row on a doubtful line after which each exchange asks for one thing only.
+pub(super) const SHORT_EXCHANGES: u32 = 3;
+
 /// Longest wait inside one call, so that the caller can see to other things.
 const LONGEST_WAIT: Duration = Duration::from_millis(100);
 
@@ -72,7 +75,7 @@ impl Link {
     fn most_together(&self) -> usize {
         match self.profile.protocol {
             Some(protocol) if !protocol.is_can() => 1,
-            _ if self.trust.is_doubtful() => MOST_TOGETHER >> self.troubles.min(3),
+            _ if self.trust.is_doubtful() => MOST_TOGETHER >> self.troubles.min(SHORT_EXCHANGES),
             _ => MOST_TOGETHER,
         }
     }

@@ -12,7 +12,7 @@ use super::super::scheduler::{CountMeans, Request, Target};
 use super::super::transport::Transcribing;
 use super::super::trust::Trust;
 use super::super::{LinkError, Transport};
-use super::polling::PATIENT_TROUBLES;
+use super::polling::{PATIENT_TROUBLES, SHORT_EXCHANGES};
 use super::{AdapterProfile, Link, drive};
 use crate::units::Instant;
 
@@ -35,6 +35,9 @@ const ATTEMPTS: u32 = 4;
 /// Attempts to get the car's first answer: it may need a moment, and bytes may be lost.
 const FIRST_ANSWER_ATTEMPTS: u32 = 8;
 
+/// The same on a line that damages every second exchange.
+const DOUBTFUL_ATTEMPTS: u32 = 40;
+
 impl Link {
     /// Wakes the adapter, sets it up and finds the car's protocol.
     ///
@@ -46,6 +49,7 @@ impl Link {
         transport: Box<dyn Transport>,
         on_step: &mut dyn FnMut(SetupStep),
     ) -> Result<Self, LinkError> {
+        let proofreads = !transport.is_checked();
         let mut link = Self {
             transport: Transcribing::new(transport),
             connection: Connection::default(),
@@ -59,6 +63,9 @@ impl Link {
             troubles: 0,
             unsettled: false,
             restarted: false,
+            proofreads,
+            echo_latency: Latency::default(),
+            quiet: false,
             inbox: Vec::new(),
         };
         on_step(SetupStep::WakingAdapter);
@@ -80,7 +87,8 @@ impl Link {
         let mut connection = Connection::default();
         let wait = Duration::from_millis(400);
         let patience = Patience { in_all: wait, after_a_byte: wait };
-        let outcome = drive(&mut connection, transport, Command::Identify.encode()?, patience)?;
+        let outcome =
+            drive(&mut connection, transport, Command::Identify.encode()?, patience, None)?;
         Ok(matches!(outcome, Outcome::Answered(_)))
     }
 
@@ -112,7 +120,8 @@ impl Link {
             return self.set_up_again();
         }
         // Should the settings be gone all the same, the first failures in polling will tell.
-        self.troubles = PATIENT_TROUBLES / 2;
+        self.troubles =
+            if self.trust.is_doubtful() { SHORT_EXCHANGES } else { PATIENT_TROUBLES / 2 };
         Ok(())
     }
 
@@ -139,7 +148,8 @@ impl Link {
     }
 
     /// Restarts the adapter; its greeting is free text that nothing is taken from.
-    fn restart(&mut self) -> Result<(), LinkError> {
+    pub(super) fn restart(&mut self) -> Result<(), LinkError> {
+        self.quiet = false;
         match self.exchange(&Command::Reset, RESET) {
             Ok(_) | Err(LinkError::Silent { .. } | LinkError::NotAnAdapter) => {}
             Err(error) => return Err(error),
@@ -190,16 +200,25 @@ impl Link {
         if !heard {
             return Err(silent);
         }
-        // The restart's greeting is free text; only an "OK" proves the dialect.
+        // The restart's greeting is free text; only the answer after it proves the dialect.
         self.unsettled = true;
-        match self.settle() {
-            Err(LinkError::Silent { .. }) => Err(LinkError::NotAnAdapter),
-            result => result,
+        for _ in 0..ATTEMPTS {
+            match self.settle() {
+                Err(LinkError::Silent { .. }) => return Err(LinkError::NotAnAdapter),
+                result => result?,
+            }
+            // The echo may be off from before, where the restart was damaged on the way.
+            if !self.proofreads || self.profile.capabilities.echo == Found::Yes {
+                break;
+            }
+            self.profile.capabilities.echo = Found::Unknown;
+            self.restart()?;
         }
+        Ok(())
     }
 
     /// Makes all settings; those that the adapter does not know are noted and left.
-    fn configure(&mut self) -> Result<(), LinkError> {
+    pub(super) fn configure(&mut self) -> Result<(), LinkError> {
         let earlier = self.profile.capabilities;
         for setting in &SETTINGS {
             let found = self.try_setting(&setting.command)?;
@@ -235,16 +254,9 @@ impl Link {
         Ok(Found::No)
     }
 
-    fn command_patience(&self) -> Patience {
+    pub(super) fn command_patience(&self) -> Patience {
         let wait = self.latency.command_patience();
         Patience { in_all: wait, after_a_byte: wait }
-    }
-
-    /// Sends a setting once; whether the adapter took it.
-    pub(super) fn exchange_command(&mut self, command: &Command<'_>) -> Result<bool, LinkError> {
-        let (reply, _) = self.exchange(command, self.command_patience())?;
-        self.restarted |= reply.echoed;
-        Ok(reply.says(Notice::Ok))
     }
 
     /// Asks the adapter who it is and what its supply is; both may stay unknown.
@@ -302,7 +314,11 @@ impl Link {
         let mut last = LinkError::UnableToConnect;
         let mut silences = 0_u32;
         self.try_setting(&Command::Protocol(0))?;
-        for _ in 0..FIRST_ANSWER_ATTEMPTS {
+        let mut attempts = 0_u32;
+        while attempts
+            < if self.trust.is_doubtful() { DOUBTFUL_ATTEMPTS } else { FIRST_ANSWER_ATTEMPTS }
+        {
+            attempts = attempts.saturating_add(1);
             self.settle()?;
             // On a line that loses bytes a prompt is more likely lost than late.
             let patience = if self.trust.is_doubtful() { TAKING_UP } else { SEARCH };

@@ -1,7 +1,7 @@
 //! From an adapter's lines to messages of units, and from messages to answers.
 
 use super::adapter::Protocol;
-use super::adapter::reply::{Line, Notice, Reply, bytes_of};
+use super::adapter::reply::{LONGEST_LINE, Line, Notice, Reply, bytes_of};
 use super::isotp::assembler::{Assembler, Message, Step};
 use super::scheduler::Request;
 use super::{LinkError, UnitId, legacy_frame};
@@ -65,15 +65,16 @@ fn message_of(
     protocol: Protocol,
     assembler: &mut Assembler,
 ) -> Option<Option<Message>> {
+    let mut buffer = [0; LONGEST_LINE];
     // ISO 15765-4: answers carry 7E8 to 7EF, or 18DAF1 and the unit's address.
     let (id_digits, answers) = match protocol {
         Protocol::Can11 => (3, 0x7E8..=0x7EF),
         Protocol::Can29 => (8, 0x18DA_F100..=0x18DA_F1FF),
-        _ => return legacy_frame::parse(protocol, &bytes_of(digits)?).map(Some),
+        _ => return legacy_frame::parse(protocol, bytes_of(digits, &mut buffer)?).map(Some),
     };
     let (id, data) = digits.split_at_checked(id_digits)?;
     let id = u32::from_str_radix(id, 16).ok().filter(|id| answers.contains(id))?;
-    match assembler.handle_frame(UnitId(id), &bytes_of(data)?) {
+    match assembler.handle_frame(UnitId(id), bytes_of(data, &mut buffer)?) {
         Step::Whole(message) => Some(Some(message)),
         Step::More => Some(None),
         Step::Broken => None,
@@ -85,6 +86,7 @@ fn message_of(
 /// answers at a time cannot be separated.
 fn hear_without_headers(reply: &Reply, heard: &mut Heard) {
     let mut long: Option<(usize, u8, Vec<u8>)> = None;
+    let mut buffer = [0; LONGEST_LINE];
     for line in &reply.lines {
         match line {
             Line::Digits(digits) if digits.len() == 3 && long.is_none() => {
@@ -93,14 +95,16 @@ fn hear_without_headers(reply: &Reply, heard: &mut Heard) {
                     _ => heard.damaged = true,
                 }
             }
-            Line::Digits(digits) => match bytes_of(digits) {
+            Line::Digits(digits) => match bytes_of(digits, &mut buffer) {
                 Some(payload) if payload.len() <= 7 => {
-                    heard.messages.push(Message { unit: UnitId::UNTOLD, payload });
+                    heard
+                        .messages
+                        .push(Message { unit: UnitId::UNTOLD, payload: payload.to_vec() });
                 }
                 _ => heard.damaged = true,
             },
             Line::Numbered(number, digits) => {
-                let part = bytes_of(digits);
+                let part = bytes_of(digits, &mut buffer);
                 let (Some((length, next, mut payload)), Some(part)) = (long.take(), part) else {
                     heard.damaged = true;
                     continue;

@@ -16,7 +16,8 @@ fn identification(unit: u32) -> Message {
     message(unit, &[&[0x49, 0x02, 0x01][..], b"9ZZAB12C0R1000001"].concat())
 }
 
-/// fixtures/published/iso_tp_vin.txt, as an adapter shows it: with and without spaces, with 11-bit
+/// A synthetic number in three frames by the rules of ISO 15765-2, worked by hand as in
+/// `isotp/assembler`, as an adapter shows it: with and without spaces, with 11-bit
 /// and 29-bit identifiers, and without headers.
 #[test]
 fn one_message_reads_alike_in_every_form() {

@@ -8,6 +8,9 @@ const SHORTEST: f64 = 0.6;
 /// answers from memory.
 const COMMAND: (f64, f64) = (0.25, 1.0);
 
+/// The same for its repeating of what it receives.
+const ECHO: (f64, f64) = (0.1, 1.0);
+
 /// Longest wait for a prompt in ordinary exchanges: the longest wait that an adapter can be set
 /// to is 1.02 s (common practice, no source).
 const LONGEST: f64 = 2.5;
@@ -47,6 +50,12 @@ impl Latency {
     /// How long to wait for the prompt after a command to the adapter.
     pub(in crate::link) fn command_patience(&self) -> Duration {
         let (shortest, longest) = COMMAND;
+        self.wait_within(shortest, longest)
+    }
+
+    /// How long to wait until the adapter has repeated a command.
+    pub(in crate::link) fn echo_patience(&self) -> Duration {
+        let (shortest, longest) = ECHO;
         self.wait_within(shortest, longest)
     }
 

@@ -106,4 +106,8 @@ impl<T: Transport> Transport for Faulty<T> {
         self.is_broken = false;
         Ok(())
     }
+
+    fn is_checked(&self) -> bool {
+        self.inner.is_checked() && self.faults.lost == 0.0 && self.faults.changed == 0.0
+    }
 }

@@ -51,6 +51,13 @@ pub trait Transport: Send {
     /// # Errors
     /// What keeps it from coming back.
     fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError>;
+
+    /// Whether what carries the bytes checks them, so that they arrive whole and unchanged or not
+    /// at all: Bluetooth LE and TCP do, a serial line does not. Where nothing checks them, the
+    /// link has every command repeated by the adapter before it is executed.
+    fn is_checked(&self) -> bool {
+        false
+    }
 }
 
 impl<T: Transport + ?Sized> Transport for Box<T> {
@@ -68,5 +75,9 @@ impl<T: Transport + ?Sized> Transport for Box<T> {
 
     fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
         (**self).reconnect(deadline)
+    }
+
+    fn is_checked(&self) -> bool {
+        (**self).is_checked()
     }
 }

@@ -80,6 +80,15 @@ impl Transport for Replay {
         self.awaited.clear();
         self.next_of(Direction::Back).map(drop).ok_or(LinkError::Lost)
     }
+
+    fn is_checked(&self) -> bool {
+        // As it was then: the echo was turned off, or a carriage return went off alone.
+        let sent = self.entries.iter().filter(|entry| entry.direction == Direction::Sent);
+        let told = sent
+            .map(|entry| entry.bytes.as_slice())
+            .find(|it| [&b"ATE0\r"[..], b"\r"].contains(it));
+        told != Some(b"\r")
+    }
 }
 
 #[cfg(test)]

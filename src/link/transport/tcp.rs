@@ -87,6 +87,10 @@ impl Transport for Tcp {
             }
         }
     }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
 }
 
 #[cfg(test)]

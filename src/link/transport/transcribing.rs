@@ -53,4 +53,8 @@ impl<T: Transport> Transport for Transcribing<T> {
         self.transcript.push(self.inner.now(), Direction::Back, &[]);
         Ok(())
     }
+
+    fn is_checked(&self) -> bool {
+        self.inner.is_checked()
+    }
 }

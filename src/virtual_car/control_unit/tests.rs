@@ -67,8 +67,8 @@ fn answer(unit: &mut ControlUnit, request: &[u8]) -> Option<Vec<u8>> {
 }
 
 /// Bytes written by hand from the formulae of SAE J1979-DA / ISO 15031-5 (from memory of the
-/// standard); the tank pressures are rows of fixtures/published/physics_reference.json
-/// (`pid32_cases`, `pid54_cases`).
+/// standard); the tank pressures stand in
+/// fixtures/published/tank_pressure_cases.json.
 #[test]
 fn values_are_encoded_by_the_standard() {
     let mut it = unit(parameters(), snapshot());
@@ -139,7 +139,7 @@ fn maps_name_exactly_what_is_answered() {
     assert_eq!(first, 0x80);
 }
 
-/// Codes as two bytes (SAE J2012; fixtures/published/physics_reference.json, `dtc_cases`).
+/// Codes as two bytes (SAE J2012; fixtures/bytes/trouble_codes.csv has rows of the same form).
 #[test]
 fn codes_frame_and_readiness_belong_together_until_they_are_erased() {
     // Draws until a seed stores exactly the code that the fault stores most often.
@@ -218,8 +218,7 @@ fn user_defined_requests_and_the_leak_test_are_answered() {
     assert_eq!(started, Reaction::SealsVent(vec![0x48, 0x01, 0, 0, 0, 0, 0], 300));
 }
 
-/// Check digits: 49 CFR 565.15, tables III to V; rows of fixtures/published/physics_reference.json
-/// (`vin`, `vin_synthetic_more`).
+/// Check digits: 49 CFR 565.15, tables III to V; rows of fixtures/bytes/vins.csv.
 #[test]
 fn identification_numbers_are_invented_and_carry_their_check_digit() {
     for known in

@@ -163,6 +163,10 @@ impl Transport for Wire {
         // The wire inside the car does not break.
         Ok(())
     }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
 }
 
 #[cfg(test)]

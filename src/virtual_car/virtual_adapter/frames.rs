@@ -80,7 +80,7 @@ mod tests {
     use super::{Layout, segment, written};
 
     /// The answer to the request for the identification number, segmented by hand by the rules of
-    /// ISO 15765-2 (fixtures/published/physics_reference.json, `isotp_vin_example`).
+    /// ISO 15765-2.
     #[test]
     fn identification_number_takes_three_frames() {
         let mut payload = vec![0x49, 0x02, 0x01];

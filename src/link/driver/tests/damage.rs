@@ -37,7 +37,10 @@ fn noisy_hour(protocol: Protocol, id: u32, seed: u64) -> (usize, usize, usize, D
     };
     let units = vec![PracticeUnit { id, answer: engine }];
     let practice = Practice { protocol, units, ..Practice::default() };
-    let mut link = Link::open(faulty(practice, faults, seed), &mut |_| {}).unwrap();
+    let adapter = PracticeAdapter::new(practice);
+    let requests = adapter.requests();
+    let faulty = Box::new(Faulty::new(adapter, faults, seed));
+    let mut link = Link::open(faulty, &mut |_| {}).unwrap();
     let mut rotation = rotation();
     let (mut count, mut wrong, mut breaks) = (0, 0, 0);
     let mut lost_at = None;
@@ -61,6 +64,10 @@ fn noisy_hour(protocol: Protocol, id: u32, seed: u64) -> (usize, usize, usize, D
             }
         }
     }
+    // Nothing but what may be asked has reached the car, however the bytes were spoilt.
+    let reached = requests.lock().unwrap();
+    let strays = reached.iter().filter(|it| !matches!(it.first(), Some(0x01)));
+    assert_eq!(strays.collect::<Vec<_>>(), Vec::<&Vec<u8>>::new(), "seed {seed}");
     (count, wrong, breaks, longest)
 }
 

@@ -2,6 +2,7 @@ mod damage;
 mod dialect;
 mod practice_adapter;
 mod rotation;
+mod single_damage;
 
 use practice_adapter::{Practice, PracticeAdapter};
 

@@ -38,6 +38,12 @@ pub(crate) struct Practice {
     pub wait: Duration,
     /// An answer to every request of the car, instead of the car's.
     pub says: Option<&'static str>,
+    /// What carries its bytes checks them.
+    pub checked: bool,
+    /// Never repeats what it receives.
+    pub mute: bool,
+    /// Takes bytes in while an answer is under way, instead of being interrupted.
+    pub buffers: bool,
 }
 
 impl Default for Practice {
@@ -51,6 +57,9 @@ impl Default for Practice {
             latency: Duration::from_millis(15),
             wait: Duration::from_millis(50),
             says: None,
+            checked: true,
+            mute: false,
+            buffers: false,
         }
     }
 }
@@ -90,13 +99,15 @@ pub(crate) fn value(parameter: u8, length: usize, millis: i64) -> Vec<u8> {
     mixed.to_be_bytes().into_iter().take(length).collect()
 }
 
-/// What the car was asked, in order.
+/// What the car was asked, in order; with the identifier set for it, if any.
 pub(crate) type Requests = Arc<Mutex<Vec<Vec<u8>>>>;
+pub(crate) type Targets = Arc<Mutex<Vec<Option<u32>>>>;
 
 pub(crate) struct PracticeAdapter {
     practice: Practice,
     now: Instant,
     line: Vec<u8>,
+    latest: String,
     outbox: VecDeque<(Instant, Vec<u8>)>,
     echo: bool,
     spaces: bool,
@@ -104,6 +115,7 @@ pub(crate) struct PracticeAdapter {
     target: Option<u32>,
     filter: Option<u32>,
     requests: Requests,
+    targets: Targets,
 }
 
 impl PracticeAdapter {
@@ -112,6 +124,7 @@ impl PracticeAdapter {
             practice,
             now: Instant::ZERO,
             line: Vec::new(),
+            latest: String::new(),
             outbox: VecDeque::new(),
             echo: true,
             spaces: true,
@@ -119,6 +132,7 @@ impl PracticeAdapter {
             target: None,
             filter: None,
             requests: Arc::default(),
+            targets: Arc::default(),
         };
         adapter.restart();
         adapter
@@ -128,21 +142,36 @@ impl PracticeAdapter {
         self.requests.clone()
     }
 
+    pub(crate) fn targets(&self) -> Targets {
+        self.targets.clone()
+    }
+
     fn restart(&mut self) {
-        (self.echo, self.spaces, self.headers) = (true, true, false);
+        (self.echo, self.spaces, self.headers) = (!self.practice.mute, true, false);
         (self.target, self.filter) = (None, None);
     }
 
     fn say(&mut self, after: Duration, text: &str) {
-        let at = self.outbox.back().map_or(self.now, |(at, _)| *at).max(self.now + after);
-        self.outbox.push_back((at, text.as_bytes().to_vec()));
+        self.say_bytes(after, text.as_bytes().to_vec());
     }
 
-    fn execute(&mut self, line: &str) {
+    fn say_bytes(&mut self, after: Duration, bytes: Vec<u8>) {
+        let at = self.outbox.back().map_or(self.now, |(at, _)| *at).max(self.now + after);
+        self.outbox.push_back((at, bytes));
+    }
+
+    /// Executes a line. Blanks and small letters make no difference, and an empty line repeats
+    /// the latest command (common practice, no source).
+    fn execute(&mut self, line: &[u8]) {
         let latency = self.practice.latency;
-        if self.echo {
-            self.say(latency, &format!("{line}\r"));
+        let letters = line.iter().filter(|it| !matches!(it, 0 | b' ' | b'\n'));
+        let mut line: String =
+            letters.map(|it| char::from(*it).to_ascii_uppercase()).collect::<String>();
+        if line.is_empty() {
+            line.clone_from(&self.latest);
         }
+        self.latest.clone_from(&line);
+        let line = line.as_str();
         let Some(command) = line.strip_prefix("AT") else {
             self.ask_car(line);
             return;
@@ -160,7 +189,7 @@ impl PracticeAdapter {
             "I" => answer = String::from("PRACTICE 1.0"),
             "RV" => answer = String::from("12.6V"),
             "DPN" => answer = format!("A{}", self.number()),
-            "E0" | "E1" => self.echo = command == "E1",
+            "E0" | "E1" => self.echo = command == "E1" && !self.practice.mute,
             "S0" | "S1" => self.spaces = command == "S1",
             "H0" | "H1" => self.headers = command == "H1" && !self.practice.hides_headers,
             "AR" => self.filter = None,
@@ -197,18 +226,20 @@ impl PracticeAdapter {
         let (Some(digits), odd) = (digits, line.len() % 2) else {
             return self.say(latency, "?\r\r>");
         };
-        if digits.is_empty() || odd == 1 && self.practice.digit == Digit::Unknown {
+        if digits.len() < 2 || odd == 1 && self.practice.digit == Digit::Unknown {
             return self.say(latency, "?\r\r>");
         }
         let count = (odd == 1).then(|| usize::from(digits[digits.len() - 1]));
         let request: Vec<u8> = digits.chunks_exact(2).map(|it| it[0] << 4 | it[1]).collect();
         self.requests.lock().unwrap().push(request.clone());
+        self.targets.lock().unwrap().push(self.target);
         if let Some(text) = self.practice.says {
             return self.say(latency, &format!("{text}\r\r>"));
         }
         let millis = (self.now + latency).micros() / 1000;
         let mut shown = 0;
         let mut more = true;
+        let mut silent = true;
         for unit in self.practice.units.clone() {
             let addressed = self.target.is_none_or(|it| {
                 it == 0x7DF
@@ -223,6 +254,7 @@ impl PracticeAdapter {
             };
             for text in self.lines(unit.id, &payload) {
                 if more {
+                    silent = false;
                     self.say(latency, &format!("{text}\r"));
                     shown += usize::from(self.practice.digit == Digit::Lines);
                     more = count.is_none_or(|count| shown < count);
@@ -232,8 +264,7 @@ impl PracticeAdapter {
             more = count.is_none_or(|count| shown < count);
         }
         let wait = if more { self.practice.wait } else { Duration::ZERO };
-        let silent = self.outbox.back().is_none_or(|(_, text)| text == line.as_bytes());
-        self.say(latency + wait, if silent && shown == 0 && more { "NO DATA\r\r>" } else { "\r>" });
+        self.say(latency + wait, if silent { "NO DATA\r\r>" } else { "\r>" });
     }
 
     fn lines(&self, id: u32, payload: &[u8]) -> Vec<String> {
@@ -290,18 +321,32 @@ impl Transport for PracticeAdapter {
     }
 
     fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        let mut repeated = Vec::new();
         for byte in bytes {
             // A byte while an answer is under way interrupts it.
-            if self.outbox.iter().any(|(_, text)| text.ends_with(b">")) {
+            let answers = self.outbox.iter().any(|(_, text)| text.ends_with(b">"));
+            if answers && !self.practice.buffers {
                 self.outbox.clear();
+                repeated.clear();
                 self.say(self.practice.latency, "STOPPED\r\r>");
                 self.line.clear();
-            } else if *byte == b'\r' {
+                continue;
+            }
+            if self.echo {
+                repeated.push(*byte);
+            }
+            if *byte == b'\r' {
+                if self.echo {
+                    self.say_bytes(self.practice.latency, std::mem::take(&mut repeated));
+                }
                 let line = std::mem::take(&mut self.line);
-                self.execute(&String::from_utf8_lossy(&line));
+                self.execute(&line);
             } else {
                 self.line.push(*byte);
             }
+        }
+        if !repeated.is_empty() {
+            self.say_bytes(self.practice.latency, repeated);
         }
         Ok(())
     }
@@ -323,5 +368,9 @@ impl Transport for PracticeAdapter {
         self.outbox.clear();
         self.line.clear();
         Ok(())
+    }
+
+    fn is_checked(&self) -> bool {
+        self.practice.checked
     }
 }

@@ -1,12 +1,15 @@
 use super::*;
-use crate::link::adapter::reply::bytes_of;
+use crate::link::adapter::reply::{LONGEST_LINE, bytes_of};
 
 fn play(lines: &[(u32, &str)]) -> Vec<Step> {
     let mut assembler = Assembler::default();
     lines
         .iter()
         .map(|(unit, digits)| {
-            assembler.handle_frame(UnitId(*unit), &bytes_of(&digits.replace(' ', "")).unwrap())
+            assembler.handle_frame(
+                UnitId(*unit),
+                bytes_of(&digits.replace(' ', ""), &mut [0; LONGEST_LINE]).unwrap(),
+            )
         })
         .collect()
 }
@@ -33,7 +36,7 @@ fn segments(payload: &[u8]) -> Vec<Vec<u8>> {
 }
 
 /// The vehicle identification number's answer, built from the rules of ISO 15765-2 and SAE J1979
-/// with a synthetic number; byte for byte (fixtures/published/iso_tp_vin.txt).
+/// with a synthetic number.
 #[test]
 fn vehicle_identification_number_of_three_frames() {
     let steps = play(&[

@@ -142,4 +142,8 @@ impl Transport for Ble {
         self.is_lost = false;
         Ok(())
     }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
 }
