@@ -8,9 +8,12 @@ use libfuzzer_sys::fuzz_target;
 use stilltank::link::{Link, LinkError, Request, Rotation, Transport, Wanted};
 use stilltank::units::Instant;
 
-/// Answers each command with the next piece of the input, and then with silence.
+/// Answers each command with the next piece of the input, and then with silence. Where nothing
+/// checks its bytes, it repeats what it receives up to the carriage return.
 struct Script {
     pieces: VecDeque<Vec<u8>>,
+    is_checked: bool,
+    echo: Vec<u8>,
     now: Instant,
     is_asked: bool,
 }
@@ -22,10 +25,18 @@ impl Transport for Script {
 
     fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         self.is_asked |= bytes.contains(&b'\r');
+        if !self.is_checked && bytes != b"\r" {
+            self.echo.extend_from_slice(bytes);
+        }
         Ok(())
     }
 
     fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
+        if !self.echo.is_empty() {
+            let length = self.echo.len();
+            into.append(&mut self.echo);
+            return Ok(length);
+        }
         if !self.is_asked {
             self.now = self.now.max(deadline);
             return Ok(0);
@@ -40,12 +51,15 @@ impl Transport for Script {
     fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
         Err(LinkError::Lost)
     }
+
+    fn is_checked(&self) -> bool {
+        self.is_checked
+    }
 }
 
 /// What a sound adapter says while it is set up, so that the input reaches further.
-const SET_UP: [&[u8]; 10] = [
+const SET_UP: [&[u8]; 9] = [
     b"\rNAME\r\r>",
-    b"OK\r\r>",
     b"OK\r\r>",
     b"OK\r\r>",
     b"OK\r\r>",
@@ -59,13 +73,17 @@ const SET_UP: [&[u8]; 10] = [
 fuzz_target!(|input: &[u8]| {
     let Some((first, rest)) = input.split_first() else { return };
     let mut pieces: VecDeque<Vec<u8>> = VecDeque::new();
+    let is_checked = first & 2 == 2;
     if first & 1 == 1 {
+        let proof: &[u8] = if is_checked { b"OK\r\r>" } else { b"?\r\r>" };
         pieces.extend(SET_UP.iter().map(|it| it.to_vec()));
+        pieces.insert(1, proof.to_vec());
         pieces.push_back(b"A6\r\r>".to_vec());
         pieces.push_back(b"7E8064100BE3EA81355\r\r>".to_vec());
     }
     pieces.extend(rest.split_inclusive(|it| *it == b'>').map(<[u8]>::to_vec));
-    let script = Script { pieces, now: Instant::ZERO, is_asked: false };
+    let (now, echo, is_asked) = (Instant::ZERO, Vec::new(), false);
+    let script = Script { pieces, is_checked, echo, now, is_asked };
     let Ok(mut link) = Link::open(Box::new(script), &mut |_| {}) else { return };
     let mut rotation =
         Rotation::new(vec![Wanted::parameter(0x0C, 2, 10.0), Wanted::parameter(0x0B, 1, 10.0)]);

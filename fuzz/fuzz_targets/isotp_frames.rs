@@ -49,6 +49,10 @@ impl Transport for Adapter {
     fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
         Err(LinkError::Lost)
     }
+
+    fn is_checked(&self) -> bool {
+        true
+    }
 }
 
 fuzz_target!(|input: &[u8]| {
