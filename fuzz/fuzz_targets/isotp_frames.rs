@@ -27,11 +27,15 @@ impl Transport for Adapter {
             let answer = match self.line.as_slice() {
                 b"ATDPN\r" => "A6\r",
                 b"0100\r" => "7E8064100BE3EA81355\r",
+                line if line.contains(&b'r') => "?\r",
                 line if line.starts_with(b"AT") => "OK\r",
                 _ => self.lines.as_str(),
             };
             self.answer = format!("{answer}\r>").into_bytes();
             self.line.clear();
+        } else {
+            // A command that is proofread: it is repeated before its end comes.
+            self.answer = bytes.to_vec();
         }
         Ok(())
     }

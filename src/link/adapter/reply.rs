@@ -196,13 +196,12 @@ fn is_error_number(text: &str) -> bool {
 
 /// The digits of a line without its blanks; `None` if there are none, or anything else.
 fn digits_of(raw: &[u8]) -> Option<String> {
-    let mut digits = String::with_capacity(raw.len());
-    for byte in raw {
-        match byte {
-            b'0'..=b'9' | b'A'..=b'F' => digits.push(char::from(*byte)),
-            b' ' | b'\t' => {}
-            _ => return None,
-        }
+    if !raw.iter().all(|byte| matches!(byte, b'0'..=b'9' | b'A'..=b'F' | b' ' | b'\t')) {
+        return None;
+    }
+    let mut digits = String::from_utf8(raw.to_vec()).ok()?;
+    if raw.iter().any(|byte| matches!(byte, b' ' | b'\t')) {
+        digits.retain(|letter| !matches!(letter, ' ' | '\t'));
     }
     (!digits.is_empty()).then_some(digits)
 }

@@ -56,7 +56,8 @@ impl Assembler {
             }
             // A first frame in the middle of a message starts a new one.
             Frame::First { length, data } => {
-                let payload = data.to_vec();
+                let mut payload = Vec::with_capacity(length);
+                payload.extend_from_slice(data);
                 self.partial.insert(unit, Partial { length, next_index: 1, payload });
                 Step::More
             }
@@ -66,7 +67,7 @@ impl Assembler {
     }
 
     fn handle_consecutive(&mut self, unit: UnitId, index: u8, data: &[u8]) -> Step {
-        let Some(mut partial) = self.partial.remove(&unit) else {
+        let Some(partial) = self.partial.get_mut(&unit) else {
             return Step::Broken;
         };
         let missing = partial.length.saturating_sub(partial.payload.len());
@@ -74,16 +75,19 @@ impl Assembler {
         // Every frame but the last is full; the last is full, or cut at the message's end.
         let fits = whole_frame || (data.len() == missing && !self.pads);
         if index != partial.next_index || !fits {
+            self.partial.remove(&unit);
             return Step::Broken;
         }
-        partial.payload.extend(data.iter().take(missing));
-        if partial.payload.len() == partial.length {
-            self.pads |= whole_frame && missing < 7;
-            return Step::Whole(Message { unit, payload: partial.payload });
+        partial.payload.extend_from_slice(data.get(..missing).unwrap_or(data));
+        if partial.payload.len() < partial.length {
+            partial.next_index = index.wrapping_add(1) & 0x0F;
+            return Step::More;
         }
-        partial.next_index = index.wrapping_add(1) & 0x0F;
-        self.partial.insert(unit, partial);
-        Step::More
+        self.pads |= whole_frame && missing < 7;
+        match self.partial.remove(&unit) {
+            Some(Partial { payload, .. }) => Step::Whole(Message { unit, payload }),
+            None => Step::Broken,
+        }
     }
 
     /// Ends an exchange: forgets unfinished messages and says whether there were any.
