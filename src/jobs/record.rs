@@ -122,7 +122,8 @@ impl Taken {
     fn take(&mut self, catch: &super::source::Catch, started: Instant) {
         let at = |time: Instant| Instant::ZERO + time.saturating_since(started);
         for (signal, time, value) in &catch.samples {
-            self.samples += usize::from(self.recording.push(*signal, at(*time), *value));
+            let time = at(*time).whole_millisecond();
+            self.samples += usize::from(self.recording.push(*signal, time, *value));
         }
         for deed in &catch.actions {
             self.recording.push_action(at(deed.at), deed.action);

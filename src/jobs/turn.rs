@@ -195,12 +195,25 @@ impl Workshop {
             source.poll_for(None);
         }
         self.save()?;
+        self.save_rails(running.check())?;
         self.judge()?;
         let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));
         if let Some(result) = result.cloned() {
             self.emit(Event::CheckEnded(Box::new(result)));
         }
         Ok(())
+    }
+
+    /// Keeps the bands of a check that ended: they are drawn again in a report of the closed visit.
+    fn save_rails(&mut self, check: Check) -> Result<(), JobError> {
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        match visit.rails.get(&check) {
+            Some(rails) if !rails.is_empty() => {
+                Ok(store.save_rails(visit.id(), check, rails, date)?)
+            }
+            _ => Ok(()),
+        }
     }
 
     fn handle_link_failure(&mut self, error: LinkError, now: Instant) -> Result<(), JobError> {

@@ -27,7 +27,7 @@ pub(super) struct Visit {
     pub(super) car: Option<CarReport>,
     /// What the recording shows so far.
     pub(super) judgement: Judgement,
-    /// The bands each check was judged against.
+    /// The bands each check was held against.
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,
     unsaved_samples: Vec<Sample>,
     unsaved_actions: Vec<ActionAt>,
@@ -50,6 +50,7 @@ impl Visit {
         let recording = std::mem::take(&mut record.recording);
         let latest = recording.span().map_or(Instant::ZERO, |(_, last)| last);
         let car = record.car_report.clone().and_then(|json| serde_json::from_value(json).ok());
+        let rails = std::mem::take(&mut record.rails);
         let judgement = judge(&recording, &record.observations);
         Ok(Self {
             record,
@@ -57,7 +58,7 @@ impl Visit {
             clock: VisitClock::resumed(latest),
             car,
             judgement,
-            rails: BTreeMap::new(),
+            rails,
             unsaved_samples: Vec::new(),
             unsaved_actions: Vec::new(),
         })
@@ -68,10 +69,12 @@ impl Visit {
         self.record.id
     }
 
-    /// Records samples and returns those that were kept: a series takes no step back in time.
+    /// Records samples to the whole millisecond and returns those that were kept: a series takes
+    /// no step back in time.
     pub(super) fn take_samples(&mut self, samples: Vec<Sample>) -> Vec<Sample> {
         let kept: Vec<Sample> = samples
             .into_iter()
+            .map(|(signal, at, value)| (signal, at.whole_millisecond(), value))
             .filter(|(signal, at, value)| self.recording.push(*signal, *at, *value))
             .collect();
         self.unsaved_samples.extend_from_slice(&kept);

@@ -120,6 +120,12 @@ pub(super) const TABLES: &[Table] = &[
         within: BELOW_VISIT,
     },
     Table {
+        name: "check_rails",
+        columns: &["uid", "ended_unix_us", "check_name", "rails_json"],
+        parent: Some(("visits", "visit_id")),
+        within: OF_VISIT,
+    },
+    Table {
         name: "verdicts",
         columns: &[
             "uid",

@@ -20,6 +20,7 @@ mod monitors;
 mod one_vehicle;
 mod parquet;
 mod photos;
+mod rails;
 mod recordings;
 mod repairs;
 mod salvage;

@@ -6,7 +6,8 @@ use super::StoreError;
 pub(super) const APPLICATION_ID: i32 = 0x5354_544B;
 
 /// The steps from one schema to the next; step n leads to schema n. A released step never changes.
-const MIGRATIONS: [&str; 1] = [include_str!("migrations/0001_histories.sql")];
+const MIGRATIONS: [&str; 2] =
+    [include_str!("migrations/0001_histories.sql"), include_str!("migrations/0002_rails.sql")];
 
 /// The newest schema this program knows.
 pub(super) const KNOWN_SCHEMA: u32 = MIGRATIONS.len() as u32;

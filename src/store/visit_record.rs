@@ -1,3 +1,4 @@
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use chrono::{DateTime, Utc};
@@ -10,11 +11,13 @@ use super::fields::Entity;
 use super::judgements::{JudgedCheck, JudgedVerdict, checks_of, from_json, verdicts_of};
 use super::monitors::{MonitorReading, monitors_of};
 use super::photos::{Photo, photos_of};
+use super::rails::rails_of;
 use super::repairs::{Repair, repairs_of_visit};
 use super::upkeep::{FollowUp, follow_up_of_visit};
 use super::vehicles::{VehicleSummary, given, owner, summary};
 use super::visits::names;
 use super::{StoreError, VehicleId, VisitId};
+use crate::checks::Rails;
 use crate::evidence::{Check, CheckResult, Observation};
 use crate::recording::Recording;
 
@@ -55,6 +58,8 @@ pub struct VisitRecord {
     pub skipped: Vec<Check>,
     /// Every result of every check, oldest first.
     pub checks: Vec<JudgedCheck>,
+    /// The bands that each guided check was held against when it ended last.
+    pub rails: BTreeMap<Check, Vec<Rails>>,
     /// What the person observed, and that holds.
     pub observations: Vec<Observation>,
     /// Every verdict, oldest first.
@@ -148,6 +153,7 @@ fn load(
         recording,
         skipped: skipped.iter().filter_map(|name| Check::from_name(name)).collect(),
         checks: checks_of(sql, id)?,
+        rails: rails_of(sql, id)?,
         observations: observations(sql, id)?,
         verdicts: verdicts_of(sql, id)?,
         repairs: repairs_of_visit(sql, id)?,

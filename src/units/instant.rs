@@ -37,6 +37,12 @@ impl Instant {
         self.0 as f64 / 1e6
     }
 
+    /// The start of the millisecond it lies in. An adapter tells no finer when the car answered, and
+    /// the digits below take more than half of a recording's room.
+    pub const fn whole_millisecond(self) -> Self {
+        Self(self.0 - self.0.rem_euclid(1000))
+    }
+
     /// Time from `earlier` to `self`; zero if `earlier` is later.
     pub fn saturating_since(self, earlier: Self) -> Duration {
         Duration::from_micros(u64::try_from(self.0.saturating_sub(earlier.0)).unwrap_or(0))

@@ -5,6 +5,8 @@ use rusqlite::Connection;
 use super::super::schema::KNOWN_SCHEMA;
 use super::super::{NewVehicle, Quote, RepairEntry, Store};
 use super::{batch, minute, purge_valve_verdict, seconds, throttle_follow};
+use crate::checks::Rails;
+use crate::evidence::Check;
 use crate::recording::{Action, ActionAt};
 use crate::vehicle::Signal;
 
@@ -19,6 +21,13 @@ fn folder() -> PathBuf {
 fn shrink(path: &Path) {
     let sql = Connection::open(path).unwrap();
     sql.execute_batch("PRAGMA journal_mode = DELETE; PRAGMA page_size = 512; VACUUM").unwrap();
+}
+
+fn rails() -> Vec<Rails> {
+    vec![
+        Rails { from: seconds(1.0), until: Some(seconds(20.5)), low: -24.1, high: 19.9 },
+        Rails { from: seconds(31.0), until: None, low: -20.0, high: 0.1 + 0.2 },
+    ]
 }
 
 /// Fills a database with one invented visit.
@@ -39,6 +48,7 @@ fn fill(path: &Path) {
     store.append_actions(visit, &[action]).unwrap();
     store.append_code(visit, seconds(0.5), "P0496").unwrap();
     store.save_check(visit, &throttle_follow(-212.0), minute(2)).unwrap();
+    store.save_rails(visit, Check::ThrottleFollow, &rails(), minute(2)).unwrap();
     store.save_verdict(visit, &purge_valve_verdict(0.98), minute(2)).unwrap();
     let quote = Quote {
         seller: "Corner shop".into(),
@@ -86,5 +96,8 @@ fn every_released_schema_opens_and_tells_its_history() {
         assert_eq!(record.repairs[0].entry.total().unwrap().to_string(), "38.10", "{name}");
         assert_eq!(record.follow_up.unwrap().due, minute(9_000), "{name}");
         assert!(record.is_closed, "{name}");
+        // Bands are kept from schema 2 on.
+        let kept = record.rails.get(&Check::ThrottleFollow).cloned().unwrap_or_default();
+        assert_eq!(kept, if schema < 2 { Vec::new() } else { rails() }, "{name}");
     }
 }
