@@ -96,6 +96,7 @@ fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String 
         });
         lines.push(format!("{name}: {value}"));
     }
+    lines.extend(car.doubts.iter().map(|doubt| format!("Doubtful: {doubt}")));
     lines.join("\n")
 }
 

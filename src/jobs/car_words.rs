@@ -1,5 +1,5 @@
-use crate::vehicle::{Monitor, MonitorName, TroubleCode, code_catalogue};
-use crate::wording::Language;
+use crate::vehicle::{Monitor, MonitorName, Plausibility, Signal, TroubleCode, code_catalogue};
+use crate::wording::{self, Language};
 
 /// A trouble code in plain words.
 pub(super) fn meaning(code: TroubleCode, language: Language) -> String {
@@ -57,6 +57,39 @@ pub(super) fn monitor_result(name: MonitorName, test: u8, language: Language) ->
         MonitorName::Other(_) => language.of("Monitor", "Überwachung"),
     };
     format!("{what}, {:02X}/{test:02X}", name.id())
+}
+
+/// Why a signal's readings cannot be what they claim; nothing where they can.
+pub(super) fn doubt(signal: Signal, looks: Plausibility, language: Language) -> Option<String> {
+    let name = wording::signal_name(signal, language);
+    let shown =
+        |value: f64| wording::with_unit(&wording::number(value, 1, language), signal.unit());
+    Some(match (looks, language) {
+        (Plausibility::Plausible | Plausibility::TooFewReadings, _) => return None,
+        (Plausibility::OutOfRange { value }, Language::English) => {
+            format!("{name} reads {}, which no sound car gives: do not rely on it.", shown(value))
+        }
+        (Plausibility::OutOfRange { value }, Language::German) => format!(
+            "{name} zeigt {}, was kein heiles Auto liefert: nicht darauf verlassen.",
+            shown(value)
+        ),
+        (Plausibility::Substituted { value }, Language::English) => format!(
+            "{name} stands at {}, which cars send in place of a missing sensor.",
+            shown(value)
+        ),
+        (Plausibility::Substituted { value }, Language::German) => format!(
+            "{name} steht auf {}, was Autos anstelle eines fehlenden Sensors senden.",
+            shown(value)
+        ),
+        (Plausibility::Frozen { value }, Language::English) => format!(
+            "{name} stands at {} to the last digit although the engine runs: it is frozen.",
+            shown(value)
+        ),
+        (Plausibility::Frozen { value }, Language::German) => format!(
+            "{name} steht bei laufendem Motor bis zur letzten Stelle auf {}: eingefroren.",
+            shown(value)
+        ),
+    })
 }
 
 /// What a polling rate of tank pressure does not allow.

@@ -190,6 +190,8 @@ pub struct CarReport {
     pub readings_per_second: Option<f64>,
     /// What that rate does not allow, in plain words; empty when it allows everything.
     pub rate_limits: Vec<String>,
+    /// Signals whose readings cannot be what they claim, each in a plain sentence.
+    pub doubts: Vec<String>,
 }
 
 /// Where a check stands in the visit.
@@ -240,7 +242,7 @@ pub struct ProofReport {
     pub result: CheckResult,
     /// Plain sentence.
     pub sentence: String,
-    /// Before: seconds after the throttle opened, tank pressure against its mean before, Pa.
+    /// Before: seconds after the throttle opened or the engine started, tank pressure against its mean before, Pa.
     pub before: Vec<(f64, f64)>,
     /// After, alike.
     pub after: Vec<(f64, f64)>,

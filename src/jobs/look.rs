@@ -8,7 +8,7 @@ use super::{
     read_car,
 };
 use crate::link::LinkError;
-use crate::vehicle::{CustomSignal, Signal, TroubleCode};
+use crate::vehicle::{CustomSignal, Signal, TroubleCode, plausibility};
 use crate::wording::{Language, Style};
 
 /// How long the signals are polled for their values and the rate reached.
@@ -72,18 +72,22 @@ pub(super) fn report(source: &mut Source, language: Language) -> Result<CarRepor
     }
 }
 
-/// Polls for a few seconds: the newest value of each signal, and into the report the rate reached
-/// and what it does not allow.
+/// Polls for a few seconds: the newest value of each signal, and into the report the rate reached,
+/// what it does not allow, and which readings cannot be what they claim.
 pub(super) fn measure(
     source: &mut Source,
     report: &mut CarReport,
     language: Language,
 ) -> Result<BTreeMap<Signal, f64>, JobError> {
-    let mut values = BTreeMap::new();
+    let mut seen: BTreeMap<Signal, Vec<f64>> = BTreeMap::new();
     let until = source.now() + LOOK;
     while source.now() < until && !source.is_over() {
         match source.poll() {
-            Ok(catch) => values.extend(catch.samples.iter().map(|(it, _, value)| (*it, *value))),
+            Ok(catch) => {
+                for (signal, _, value) in catch.samples {
+                    seen.entry(signal).or_default().push(value);
+                }
+            }
             Err(LinkError::NoData) => break,
             Err(error) => return Err(error.into()),
         }
@@ -92,5 +96,45 @@ pub(super) fn measure(
     if let Source::Car(car) = source {
         report.rate_limits = car_words::rate_limits(car.tank_rate(), language);
     }
-    Ok(values)
+    report.doubts = doubts(&seen, language);
+    Ok(seen.into_iter().filter_map(|(signal, values)| Some((signal, *values.last()?))).collect())
+}
+
+/// Readings that cannot be what they claim, each in a sentence.
+fn doubts(seen: &BTreeMap<Signal, Vec<f64>>, language: Language) -> Vec<String> {
+    let speed = seen.get(&Signal::EngineSpeed);
+    let runs = speed.is_some_and(|speed| speed.iter().all(|speed| *speed > 0.0));
+    seen.iter()
+        .filter_map(|(signal, values)| {
+            car_words::doubt(*signal, plausibility(*signal, values, runs), language)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use super::doubts;
+    use crate::vehicle::Signal;
+    use crate::wording::Language;
+
+    #[test]
+    fn only_what_cannot_be_is_doubted() {
+        let seen = BTreeMap::from([
+            (Signal::TankPressure, vec![-3.0; 40]),
+            (Signal::EngineSpeed, vec![750.0; 12]),
+            (Signal::AmbientAir, vec![-40.0; 6]),
+            (Signal::BarometricPressure, vec![101.0, 12.0]),
+            (Signal::Coolant, vec![88.0; 2]),
+        ]);
+        let sentences = doubts(&seen, Language::English);
+        assert_eq!(sentences.len(), 3, "{sentences:?}");
+        assert!(sentences[0].contains("12") && sentences[0].contains("kPa"), "{sentences:?}");
+        assert!(sentences[1].contains("750"), "{sentences:?}");
+        assert!(sentences[2].contains("−40"), "{sentences:?}");
+        // The engine stands: that its speed does not move says nothing.
+        let standing = BTreeMap::from([(Signal::EngineSpeed, vec![0.0; 30])]);
+        assert!(doubts(&standing, Language::German).is_empty());
+    }
 }

@@ -53,6 +53,7 @@ pub(super) fn read_everything(
         signals,
         readings_per_second: None,
         rate_limits: Vec::new(),
+        doubts: Vec::new(),
     })
 }
 

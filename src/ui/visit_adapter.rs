@@ -208,12 +208,13 @@ fn show_link(
     let (words, action) = match link {
         Some(LinkState::Linked { .. }) => {
             let name = adapter_words(card, style);
-            let limits = card.car.as_ref().map(|car| car.rate_limits.as_slice());
-            let words = match limits {
-                Some([]) => style
+            let warnings =
+                card.car.as_ref().map(|car| [&car.doubts[..], &car.rate_limits].concat().join(" "));
+            let words = match warnings {
+                Some(warnings) if warnings.is_empty() => style
                     .of("{}. Fast enough for every check.", "{}. Schnell genug für jede Prüfung.")
                     .replace("{}", &name),
-                Some([limit, ..]) => format!("{name}. {limit}"),
+                Some(warnings) => format!("{name}. {warnings}"),
                 None => format!("{name}."),
             };
             (words, "")

@@ -66,7 +66,7 @@ const EXPECTATIONS: &[Expectation] = &[
 const LEAST_READINGS: usize = 5;
 
 /// Readings of a running engine's speed that never agree by chance.
-const FROZEN_READINGS: usize = 20;
+const FROZEN_READINGS: usize = 10;
 
 /// Looks at the readings of a signal, in its unit.
 pub fn plausibility(signal: Signal, values: &[f64], engine_runs: bool) -> Plausibility {

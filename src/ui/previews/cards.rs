@@ -140,6 +140,7 @@ fn car() -> CarReport {
         impossible: Vec::new(),
         readings_per_second: Some(9.6),
         rate_limits: Vec::new(),
+        doubts: Vec::new(),
     }
 }
 
