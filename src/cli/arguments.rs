@@ -1,6 +1,7 @@
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
+use chrono::NaiveDate;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 
@@ -38,6 +39,8 @@ pub(super) enum Task {
     History(History),
     /// A visit as a document
     Report(Report),
+    /// Many vehicles over a period as one document
+    Fleet(Fleet),
     /// Whole virtual visits, drawn at random: how often the verdict is right
     Validate(Validate),
     /// Writes histories to a file or folder, to move or merge them
@@ -159,6 +162,26 @@ pub(super) struct Report {
     pub(super) private: bool,
 }
 
+/// Arguments of `fleet`.
+#[derive(Args, Debug)]
+pub(super) struct Fleet {
+    /// First day, such as 2026-01-31
+    #[arg(long, value_name = "DATE")]
+    pub(super) from: NaiveDate,
+    /// Last day, included
+    #[arg(long, value_name = "DATE")]
+    pub(super) to: NaiveDate,
+    /// The document; its ending chooses html, pdf or csv
+    #[arg(long, value_name = "FILE", value_parser = fleet_document)]
+    pub(super) out: Document,
+    /// Whose fleet
+    #[arg(long, default_value = "")]
+    pub(super) name: String,
+    /// Leaves out customers and most of each VIN
+    #[arg(long)]
+    pub(super) private: bool,
+}
+
 /// Arguments of `export`.
 #[derive(Args, Debug)]
 pub(super) struct Export {
@@ -221,6 +244,13 @@ fn document(words: &str) -> Result<Document, String> {
     Ok(Document { path: path.to_owned(), format })
 }
 
+fn fleet_document(words: &str) -> Result<Document, String> {
+    document(words)
+        .ok()
+        .filter(|document| document.format != ReportFormat::Json)
+        .ok_or_else(|| "the ending must be html, pdf or csv".to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use clap::{CommandFactory, Parser};
@@ -254,6 +284,7 @@ mod tests {
             "judge a.csv",
             "history",
             "report --visit 1 --out a.html",
+            "fleet --from 2026-01-01 --to 2026-03-31 --out a.html",
             "export --out a.csv",
             "import a.stilltank",
         ] {
@@ -292,6 +323,8 @@ mod tests {
             "read --link usb:1",
             "record --link virtual --seconds 0 --out a.csv",
             "record --link virtual --seconds NaN --out a.csv",
+            "fleet --from 2026-02-30 --to 2026-03-31 --out a.html",
+            "fleet --from 2026-01-01 --to 2026-03-31 --out a.json",
         ] {
             assert!(parse(words).is_err(), "{words}");
         }

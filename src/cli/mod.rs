@@ -8,6 +8,7 @@ mod arguments;
 mod demo;
 mod export;
 mod failure;
+mod fleet;
 mod history;
 mod import;
 mod judge;
@@ -59,6 +60,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::Judge(judge)) => judge::run(&judge, place(database)?, output),
         Some(Task::History(history)) => history::run(&history, place(database)?, output),
         Some(Task::Report(report)) => report::run(&report, place(database)?, output),
+        Some(Task::Fleet(fleet)) => fleet::run(&fleet, place(database)?, output),
         Some(Task::Validate(plan)) => validate::run(&plan, output),
         Some(Task::Export(export)) => export::run(&export, place(database)?, output),
         Some(Task::Import(import)) => import::run(&import, place(database)?, output),

@@ -1,6 +1,6 @@
 use std::time::Duration;
 
-use chrono::{DateTime, FixedOffset, Local, Utc};
+use chrono::{DateTime, FixedOffset, Local, NaiveDate, NaiveTime, TimeZone, Utc};
 
 use crate::units::Instant;
 
@@ -32,6 +32,14 @@ impl MachineClock {
     /// A date in the person's time zone.
     pub fn local(&self, date: DateTime<Utc>) -> DateTime<FixedOffset> {
         date.with_timezone(&Local).fixed_offset()
+    }
+
+    /// When a day starts in the person's time zone.
+    pub fn start_of(&self, day: NaiveDate) -> DateTime<FixedOffset> {
+        let midnight = day.and_time(NaiveTime::MIN);
+        // Where the clocks are put forward at midnight, the day has no midnight of its own.
+        let local = Local.from_local_datetime(&midnight).earliest();
+        local.unwrap_or_else(|| Local.from_utc_datetime(&midnight)).fixed_offset()
     }
 
     /// Waits for `time`, as a person does between two looks.

@@ -17,6 +17,7 @@ mod error;
 mod event;
 mod explain;
 mod export;
+mod fleet;
 mod history;
 mod import;
 mod judge;
@@ -53,6 +54,7 @@ pub use event::{
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;
+pub use fleet::{FleetPlan, write_fleet};
 pub use history::histories;
 pub use import::import;
 pub use judge::{Judgement, judge};

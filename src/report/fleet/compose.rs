@@ -163,11 +163,9 @@ fn vehicles(fleet: &Fleet) -> Vec<Block> {
         );
         let codes =
             if vehicle.codes.is_empty() { "–".to_owned() } else { vehicle.codes.join(", ") };
-        let cost = vehicle
-            .cost
-            .as_ref()
-            .map(|(currency, cost)| format!("{} {currency}", amount(cost, language)));
-        let work: Vec<String> = vehicle.repairs.iter().cloned().chain(cost).collect();
+        let costs = vehicle.costs.iter();
+        let costs = costs.map(|(currency, cost)| format!("{} {currency}", amount(cost, language)));
+        let work: Vec<String> = vehicle.repairs.iter().cloned().chain(costs).collect();
         let work = if work.is_empty() { "–".to_owned() } else { work.join(", ") };
         vec![who.join(", "), visited, verdict, codes, work]
     });

@@ -62,8 +62,8 @@ pub struct FleetVehicle {
     pub band: Option<f64>,
     /// What was repaired in the period.
     pub repairs: Vec<String>,
-    /// What that cost: ISO 4217 code and exact decimal as text.
-    pub cost: Option<(String, String)>,
+    /// What that cost: ISO 4217 code and exact decimal as text, one a currency.
+    pub costs: Vec<(String, String)>,
     /// When a recheck is due.
     pub follow_up: Option<DateTime<FixedOffset>>,
 }

@@ -37,7 +37,7 @@ pub fn fleet_csv(fleet: &Fleet) -> Result<Vec<u8>, ReportError> {
             value.filter(|value| value.is_finite()).map_or_else(String::new, |v| v.to_string())
         };
         let vacuum = vehicle.shut_vacuum;
-        let (currency, cost) = vehicle.cost.clone().unwrap_or_default();
+        let (currencies, costs): (Vec<_>, Vec<_>) = vehicle.costs.iter().cloned().unzip();
         let outcome = vehicle.verdict.map_or("", |(outcome, _, _)| outcome.name());
         let fault = vehicle.verdict.and_then(|(_, fault, _)| fault);
         rows.write_record([
@@ -55,8 +55,8 @@ pub fn fleet_csv(fleet: &Fleet) -> Result<Vec<u8>, ReportError> {
             number(vacuum.map(|it| it.high)),
             number(vehicle.band),
             cell(&vehicle.repairs.join("; ")),
-            cost,
-            currency,
+            costs.join("; "),
+            cell(&currencies.join("; ")),
             vehicle.follow_up.map_or_else(String::new, |at| at.to_rfc3339()),
         ])?;
     }

@@ -10,7 +10,7 @@ use stilltank::wording::{Language, PressureUnit, Style};
 
 use super::visits::at;
 
-fn fleet(vehicles: usize) -> Fleet {
+pub(super) fn fleet(vehicles: usize) -> Fleet {
     let vehicles = (0..vehicles).map(|place| {
         let leak = if place % 4 == 1 { -180.0 } else { -3.0 };
         let (outcome, fault, probability) = match place % 4 {
@@ -34,7 +34,7 @@ fn fleet(vehicles: usize) -> Fleet {
             }),
             band: Some(20.0),
             repairs: if fault.is_some() { vec!["Purge valve".to_owned()] } else { Vec::new() },
-            cost: fault.map(|_| ("EUR".to_owned(), "103.50".to_owned())),
+            costs: fault.map(|_| ("EUR".to_owned(), "103.50".to_owned())).into_iter().collect(),
             follow_up: fault.map(|_| at("2026-04-01T08:00:00+02:00")),
         }
     });
