@@ -2,7 +2,7 @@ use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
     CarReport, CheckLine, CheckState, Complaint, JobError, RepairReport, VehiclePage, VehicleRow,
-    VisitCard, VisitRow, proof, repair,
+    VisitCard, VisitRow, connect, proof, repair,
 };
 use crate::evidence::Check;
 use crate::store::{LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
@@ -91,7 +91,10 @@ pub(super) fn visit_card(
         odometer_km: record.odometer_km,
         complaints: kinds.collect(),
         complaint_words: record.complaint_words.clone(),
-        connected_to: record.connected_to.clone(),
+        connected_to: record
+            .connected_to
+            .as_deref()
+            .map(|it| connect::shown_adapter(it, style.language)),
         car: visit.car.clone(),
         checks: check_lines(visit, running, style),
         results: visit.judgement.findings.checks.clone(),

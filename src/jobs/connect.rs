@@ -6,8 +6,9 @@ use super::source::{CarLink, Source};
 use super::{AdapterSeen, JobError, LinkAddress, MachineClock, SetupStep, read_recording};
 use crate::link::{self, Link, LinkError, Transport, transport};
 use crate::units::Instant;
-use crate::vehicle::{CustomSignal, Fault};
+use crate::vehicle::CustomSignal;
 use crate::virtual_car::{CarParameters, Clock, Garage, Pace};
+use crate::wording::Language;
 
 /// How long a network adapter may take to accept.
 const NETWORK_PATIENCE: Duration = Duration::from_secs(5);
@@ -90,13 +91,21 @@ pub(super) fn in_words(address: &LinkAddress) -> String {
         LinkAddress::Serial { device, .. } => device.clone(),
         LinkAddress::Tcp { host, port } => format!("{host}:{port}"),
         LinkAddress::Replay(path) => path.display().to_string(),
-        LinkAddress::Virtual { fault, seed, .. } => virtual_words(*fault, *seed),
+        LinkAddress::Virtual { .. } => VIRTUAL_CAR.to_owned(),
     }
 }
 
-/// A virtual car in words.
-pub(super) fn virtual_words(fault: Option<Fault>, seed: u64) -> String {
-    format!("virtual:{}:{seed}", fault.map_or("none", Fault::name))
+/// A virtual car in the words of the database. Its address would give the fault away.
+pub(super) const VIRTUAL_CAR: &str = "virtual car";
+
+/// What a visit was connected to, as pages show it. Visits of earlier versions hold a virtual
+/// car's address.
+pub(super) fn shown_adapter(words: &str, language: Language) -> String {
+    if words == VIRTUAL_CAR || words.starts_with("virtual:") {
+        language.of(VIRTUAL_CAR, "virtuelles Auto").to_owned()
+    } else {
+        words.to_owned()
+    }
 }
 
 impl Clock for MachineClock {

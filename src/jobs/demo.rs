@@ -94,7 +94,7 @@ impl Workshop {
         let source = connect::virtual_car(parameters, seed, pace, &mut |step| {
             let _nobody_listens = events.send(Event::Link(LinkState::Connecting(step)));
         })?;
-        self.join(source, connect::virtual_words(fault, seed), true)?;
+        self.join(source, connect::VIRTUAL_CAR.to_owned(), true)?;
         self.attempt(Command::ReadCar(ReadScope::Everything))?;
         self.demo = Some(Demo { stage: Stage::Checking, made: BTreeMap::new() });
         Ok(())

@@ -6,19 +6,23 @@ use crate::units::Instant;
 use crate::vehicle::Signal;
 use crate::wording::{self, Style};
 
-/// Seconds shown before the throttle opens.
+/// Seconds shown before the deed.
 const LEAD: f64 = 3.0;
 
-/// Seconds shown after the throttle opens.
+/// Seconds shown after the deed.
 const TAIL: f64 = 15.0;
 
-/// Tank pressure around a throttle opening with the purge valve shut, before and after the repair:
-/// seconds after the throttle opened, and pressure against its mean before, Pa.
+/// What moves the manifold while the purge valve is shut, the better view first. A verdict can
+/// stand before the throttle was ever opened; then the engine's start shows the leak as well.
+const DEEDS: [Action; 2] = [Action::ThrottleOpened, Action::EngineStarted];
+
+/// Tank pressure around a throttle opening or an engine start with the purge valve shut, before and
+/// after the repair: seconds after it, and pressure against its mean before, Pa.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Traces {
-    /// The last opening before the part was replaced.
+    /// The last one before the part was replaced.
     pub(super) before: Vec<(f64, f64)>,
-    /// The first opening after.
+    /// The first one after.
     pub(super) after: Vec<(f64, f64)>,
 }
 
@@ -41,11 +45,15 @@ pub(super) fn limit_pa(result: &CheckResult) -> f64 {
 pub(super) fn traces(recording: &Recording) -> Option<Traces> {
     let actions = recording.actions();
     let replaced = actions.iter().rfind(|it| it.action == Action::PartReplaced)?.at;
-    let openings = || actions.iter().filter(|it| it.action == Action::ThrottleOpened);
-    let before = openings().rfind(|it| it.at < replaced).map(|it| it.at);
-    let after = openings().find(|it| it.at > replaced).map(|it| it.at);
-    let trace = |opened: Option<Instant>| opened.map(|at| trace(recording, at)).unwrap_or_default();
-    Some(Traces { before: trace(before), after: trace(after) })
+    let around = |deed: Action| {
+        let done = || actions.iter().filter(|it| it.action == deed).map(|it| it.at);
+        let before = done().rfind(|at| *at < replaced)?;
+        let after = done().find(|at| *at > replaced)?;
+        Some(Traces { before: trace(recording, before), after: trace(recording, after) })
+    };
+    let pairs = DEEDS.into_iter().filter_map(around);
+    let both = pairs.into_iter().find(|it| !it.before.is_empty() && !it.after.is_empty());
+    Some(both.unwrap_or_default())
 }
 
 fn trace(recording: &Recording, opened: Instant) -> Vec<(f64, f64)> {
@@ -94,6 +102,26 @@ mod tests {
         assert_eq!(highest(&before), 100.0);
         assert_eq!(highest(&after), 0.0);
         assert_eq!(before.first().map(|it| it.0), Some(-3.0));
+    }
+
+    #[test]
+    fn where_the_throttle_was_opened_only_after_the_repair_engine_starts_are_compared() {
+        let at = Instant::from_seconds;
+        let mut recording = Recording::default();
+        for tenth in 0..1000 {
+            let time = f64::from(tenth) / 10.0;
+            let pulls = (10.0..50.0).contains(&time);
+            recording.push(Signal::TankPressure, at(time), if pulls { -180.0 } else { 0.0 });
+        }
+        recording.push_action(at(10.0), Action::EngineStarted);
+        recording.push_action(at(50.0), Action::PartReplaced);
+        recording.push_action(at(60.0), Action::EngineStarted);
+        recording.push_action(at(80.0), Action::ThrottleOpened);
+        let Some(Traces { before, after }) = traces(&recording) else {
+            panic!("a part was replaced");
+        };
+        assert_eq!(before.last().map(|it| it.1), Some(-180.0));
+        assert!(after.iter().all(|it| it.1 == 0.0));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use super::needed_signals::missing_signals;
 use super::proof::{self, Traces};
 use super::{
     CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, Workshop,
-    complaint_phrase, data_folder, repair,
+    complaint_phrase, connect, data_folder, repair,
 };
 use crate::checks::Rails;
 use crate::evidence::{Check, CheckResult, MeasureName};
@@ -17,7 +17,7 @@ use crate::report::{
 };
 use crate::store::{VisitId, VisitRecord};
 use crate::vehicle::Signal;
-use crate::wording::Style;
+use crate::wording::{Language, Style};
 
 /// Writes a visit as a document and returns where it lies.
 ///
@@ -33,7 +33,8 @@ pub(super) fn write(
     let record = workshop.store.load_visit(id)?;
     let rails = |check: Check| -> Vec<Rails> {
         let open = workshop.visit.as_ref().filter(|visit| visit.id() == id);
-        open.and_then(|visit| visit.rails.get(&check)).cloned().unwrap_or_default()
+        let rails = open.map_or(&record.rails, |visit| &visit.rails);
+        rails.get(&check).cloned().unwrap_or_default()
     };
     let now = workshop.clock.date();
     let visit = fill(&record, &rails, workshop.clock, now, workshop.style, private);
@@ -101,7 +102,10 @@ fn fill(
             .map(|kind| complaint_phrase(kind, style.language).to_owned())
             .chain(words)
             .collect(),
-        connected_to: record.connected_to.clone(),
+        connected_to: record
+            .connected_to
+            .as_deref()
+            .map(|it| connect::shown_adapter(it, style.language)),
         codes_before,
         codes_after,
         cleared: record.clearings.last().map(|date| clock.local(*date)),
@@ -116,7 +120,10 @@ fn fill(
         observations: record.observations.clone(),
         warnings: judgement.findings.warnings,
         verdict: record.verdict().map(|judged| judged.verdict.clone()),
-        repair: record.repairs.last().map(|stored| repair_record(&stored.entry, record)),
+        repair: record
+            .repairs
+            .last()
+            .map(|stored| repair_record(&stored.entry, record, style.language)),
         proof: proof_record(record),
         follow_up: record.follow_up.as_ref().map(|it| clock.local(it.due)),
     }
@@ -167,12 +174,19 @@ fn not_made(
         .collect()
 }
 
-fn repair_record(entry: &crate::store::RepairEntry, record: &VisitRecord) -> RepairRecord {
+fn repair_record(
+    entry: &crate::store::RepairEntry,
+    record: &VisitRecord,
+    language: Language,
+) -> RepairRecord {
     let report = repair::report(entry);
     let draft = report.draft;
     let bought = draft.quotes.iter().filter(|quote| quote.chosen);
     let parts = bought.map(|quote| (quote.seller.clone(), quote.amount.clone()));
-    let labour = [("labour", draft.labour), ("diagnosis", draft.diagnosis)];
+    let labour = [
+        (language.of("Labour", "Arbeit"), draft.labour),
+        (language.of("Diagnosis", "Diagnose"), draft.diagnosis),
+    ];
     let labour = labour.into_iter().map(|(text, amount)| (text.to_owned(), amount));
     let lines = parts
         .chain(labour)
