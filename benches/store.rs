@@ -5,14 +5,17 @@ use std::hint::black_box;
 use std::path::Path;
 
 use chrono::{DateTime, Utc};
-use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
+use criterion::measurement::WallTime;
+use criterion::{
+    BatchSize, BenchmarkGroup, Criterion, Throughput, criterion_group, criterion_main,
+};
 use stilltank::evidence::{Check, CheckResult, Measure, MeasureName, Outcome, Reason};
 use stilltank::store::{NewVehicle, RepairEntry, Store, VehicleId};
 use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::Signal;
 
 const VEHICLES: usize = 2_000;
-const VISITS_EACH: usize = 3;
+const VISITS_EACH: usize = 10;
 
 fn minute(minutes: usize) -> DateTime<Utc> {
     DateTime::from_timestamp(1_700_000_000 + minutes as i64 * 60, 0).unwrap_or_default()
@@ -73,7 +76,7 @@ fn garage(path: &Path) -> Store {
 
 fn many_histories(criterion: &mut Criterion) {
     let folder = tempfile::tempdir().unwrap();
-    let mut store = garage(&folder.path().join("garage.db"));
+    let store = garage(&folder.path().join("garage.db"));
     let mut group = criterion.benchmark_group(format!("{VEHICLES} vehicles"));
     group.sample_size(20);
     group.bench_function("list", |b| b.iter(|| black_box(store.list_vehicles("").unwrap())));
@@ -86,17 +89,62 @@ fn many_histories(criterion: &mut Criterion) {
     group.bench_function("visits", |b| {
         b.iter(|| black_box(store.list_visits(VehicleId(1234)).unwrap()));
     });
+    drop(store);
+    let path = folder.path().join("garage.db");
+    just_opened(&mut group, "list", &path, |store| store.list_vehicles("").unwrap().len());
+    just_opened(&mut group, "search", &path, |store| {
+        store.list_vehicles("part 1234 0496").unwrap().len()
+    });
+    just_opened(&mut group, "timeline", &path, |store| {
+        store.timeline(VehicleId(1234)).unwrap().len()
+    });
+    group.finish();
+}
+
+/// The first question to a database that was opened a moment ago, with nothing in its own memory.
+fn just_opened(
+    group: &mut BenchmarkGroup<'_, WallTime>,
+    name: &str,
+    path: &Path,
+    ask: impl Fn(&Store) -> usize,
+) {
+    group.bench_function(format!("{name}, just opened"), |b| {
+        b.iter_batched(
+            || Store::open(path).unwrap(),
+            |store| (ask(&store), store),
+            BatchSize::PerIteration,
+        );
+    });
+}
+
+/// Visits with ten minutes of recording each, merged into an empty store.
+fn merging(criterion: &mut Criterion) {
+    let visits = 200;
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = Store::open(&folder.path().join("full.db")).unwrap();
+    store.seed_uids(1);
+    // Six signals in turn, 45 ms apart.
+    let samples: Vec<_> = (0..2_222).flat_map(round).collect();
+    for number in 0..visits {
+        let vehicle = NewVehicle { name: format!("Vehicle {number}"), ..NewVehicle::default() };
+        let vehicle = store.add_vehicle(&vehicle, minute(number)).unwrap();
+        let visit = store.start_visit(vehicle, minute(number)).unwrap();
+        store.append_samples(visit, &samples).unwrap();
+        store.save_check(visit, &check(-(number as f64)), minute(number)).unwrap();
+        store.close_visit(visit, minute(number + 1)).unwrap();
+    }
     let bundle = folder.path().join("all");
     store.export(&bundle, None, minute(0)).unwrap();
-    group.sample_size(10).throughput(Throughput::Elements((VEHICLES * VISITS_EACH) as u64));
-    group.bench_function("merge, visits", |b| {
+    let mut group = criterion.benchmark_group("merge");
+    group.sample_size(10).throughput(Throughput::Elements(visits as u64));
+    group.bench_function("visits of ten minutes", |b| {
         b.iter_batched(
             || {
                 let folder = tempfile::tempdir().unwrap();
                 let store = Store::open(&folder.path().join("empty.db")).unwrap();
                 (folder, store)
             },
-            |(_folder, mut store)| store.import(&bundle).unwrap(),
+            |(folder, mut store)| (store.import(&bundle).unwrap(), store, folder),
             BatchSize::PerIteration,
         );
     });
@@ -140,5 +188,5 @@ fn backup_size(store: &mut Store, day: usize) -> u64 {
     copy.map_or(0, |copy| std::fs::metadata(copy).map_or(0, |metadata| metadata.len()))
 }
 
-criterion_group!(benches, one_recording, many_histories);
+criterion_group!(benches, one_recording, merging, many_histories);
 criterion_main!(benches);

@@ -11,4 +11,5 @@ mod command_line;
 mod json_schema;
 mod main_job;
 mod report;
+mod tools;
 mod virtual_car_over_link;

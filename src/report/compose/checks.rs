@@ -64,6 +64,8 @@ pub(super) fn numbers(result: &CheckResult, visit: &Visit) -> Option<Block> {
     let rows: Vec<Vec<String>> = result
         .measures
         .iter()
+        // A step of zero means that none was seen.
+        .filter(|measure| measure.name != MeasureName::Step || measure.estimate.value > 0.0)
         .map(|measure| {
             let name = measure_name(measure.name, language).to_owned();
             vec![name, measure_value(measure.name, &measure.estimate, style)]

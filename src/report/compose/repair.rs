@@ -138,7 +138,7 @@ fn prices(visit: &Visit, repair: &RepairRecord) -> Vec<Block> {
         head: vec![
             language.of("Seller", "Verkäufer").to_owned(),
             language.of("Note", "Bemerkung").to_owned(),
-            String::new(),
+            language.of("Choice", "Wahl").to_owned(),
             repair.currency.clone(),
         ],
         rows: rows.collect(),

@@ -99,9 +99,11 @@ impl<'a> Flow<'a> {
     /// How high something will be, without drawing it.
     pub(super) fn measured(&mut self, draw: impl FnOnce(&mut Self)) -> f64 {
         let (y, was_dry) = (self.y, self.is_dry);
+        let nodes = self.pages.structure.len();
         self.is_dry = true;
         draw(self);
         let height = self.y - y;
+        self.pages.structure.truncate(nodes);
         (self.y, self.is_dry) = (y, was_dry);
         height
     }

@@ -33,6 +33,12 @@ pub(super) enum Role {
     PointBody,
 }
 
+impl Role {
+    const fn is_cell(&self) -> bool {
+        matches!(self, Self::Head | Self::Cell)
+    }
+}
+
 /// A node of the structure by its place in [`Structure`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct NodeId(usize);
@@ -50,6 +56,16 @@ impl Structure {
         NodeId(self.nodes.len() - 1)
     }
 
+    /// How many nodes there are.
+    pub(super) fn len(&self) -> usize {
+        self.nodes.len()
+    }
+
+    /// Takes back all but the first `count` nodes.
+    pub(super) fn truncate(&mut self, count: usize) {
+        self.nodes.truncate(count);
+    }
+
     /// The tree with the identifiers of what was drawn for every node, in the order drawn.
     pub(super) fn tree(&self, language: &str, drawn: &[(NodeId, Identifier)]) -> TagTree {
         let mut groups: Vec<Option<TagGroup>> =
@@ -65,7 +81,9 @@ impl Structure {
         let mut roots: Vec<TagGroup> = Vec::new();
         for place in (0..self.nodes.len()).rev() {
             let Some(group) = groups.get_mut(place).and_then(Option::take) else { continue };
-            if group.children.is_empty() {
+            // An empty cell keeps its column; anything else without content says nothing.
+            let cell = self.nodes.get(place).is_some_and(|(role, _)| role.is_cell());
+            if group.children.is_empty() && !cell {
                 continue;
             }
             match self.nodes.get(place).and_then(|(_, under)| *under) {

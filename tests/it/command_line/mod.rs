@@ -1,6 +1,7 @@
 //! The program itself: its words, its files, its exit status.
 
 mod histories;
+mod query;
 mod recordings;
 mod refusals;
 mod whole_job;

@@ -12,6 +12,10 @@ fn wrong_words_end_with_two() {
     bench.refused(2, "serial:DEVICE", &["read", "--link", "usb:1"]);
     bench.refused(2, "tcp:192.168.0.10:35000", &["read", "--link", "tcp:somewhere"]);
     bench.refused(2, "html, pdf, csv or json", &["report", "--visit", "1", "--out", "a.doc"]);
+    let fleet = |from, to, out| ["fleet", "--from", from, "--to", to, "--out", out];
+    bench.refused(2, "html, pdf or csv", &fleet("2026-01-01", "2026-03-31", "a.json"));
+    bench.refused(2, "2026-02-30", &fleet("2026-02-30", "2026-03-31", "a.csv"));
+    bench.refused(2, "ends before it starts", &fleet("2026-03-01", "2026-02-01", "a.csv"));
     bench.refused(2, "Usage", &["polish"]);
 }
 

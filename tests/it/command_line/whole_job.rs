@@ -49,6 +49,49 @@ fn a_visit_becomes_a_document_in_every_format() {
 }
 
 #[test]
+fn a_report_of_a_closed_visit_draws_its_rails_and_keeps_the_answer_out_of_the_address() {
+    let bench = Bench::new();
+    bench.done(&["demo", "--fault", "purge_valve_leaking", "--seed", "1", "--headless"]);
+    let path = bench.path("a.html");
+    bench.done(&["report", "--visit", "1", "--out", text(&path)]);
+    let page = std::fs::read_to_string(&path).unwrap();
+    assert!(page.contains("Between the two rails it counts as still"), "no check shows its rails");
+    assert!(page.contains("diagnostic socket: virtual car."), "the adapter is not named");
+    assert!(!page.contains("virtual:"), "the address names the fault");
+    // Another device shows the same.
+    let bundle = bench.path("a.stilltank");
+    bench.done(&["export", "--out", text(&bundle)]);
+    let there = Bench::new();
+    there.done(&["import", text(&bundle)]);
+    let copy = there.path("a.html");
+    there.done(&["report", "--visit", "1", "--out", text(&copy)]);
+    let rails = |page: &str| page.matches("Between the two rails").count();
+    assert_eq!(rails(&std::fs::read_to_string(copy).unwrap()), rails(&page));
+}
+
+#[test]
+fn a_fleet_becomes_one_document() {
+    let bench = Bench::new();
+    for (fault, seed) in [("purge_valve_leaking", "1"), ("none", "2")] {
+        bench.done(&["demo", "--fault", fault, "--seed", seed, "--headless"]);
+    }
+    let fleet = |from: &str, to: &str, name: &str| {
+        let path = bench.path(name);
+        bench.done(&["fleet", "--from", from, "--to", to, "--out", text(&path)]);
+        std::fs::read(&path).unwrap()
+    };
+    let page = String::from_utf8(fleet("2020-01-01", "2099-12-31", "a.html")).unwrap();
+    assert!(page.contains("Virtual car 1 (virtual)"), "{page}");
+    assert!(page.contains("Repairs, EUR"), "{page}");
+    assert!(fleet("2020-01-01", "2099-12-31", "a.pdf").starts_with(b"%PDF-"));
+    let rows = String::from_utf8(fleet("2020-01-01", "2099-12-31", "a.csv")).unwrap();
+    assert!(rows.contains(",fault_found,purge_valve_leaking,"), "{rows}");
+    assert!(rows.contains(",78.50,EUR,"), "{rows}");
+    let nobody = String::from_utf8(fleet("2020-01-01", "2020-12-31", "b.html")).unwrap();
+    assert!(nobody.contains("No vehicle in this period."));
+}
+
+#[test]
 fn an_exported_recording_judges_like_its_visit() {
     let bench = Bench::new();
     bench.done(&["demo", "--fault", "no_purge_flow", "--seed", "3", "--headless"]);

@@ -1,13 +1,12 @@
 //! Reports of invented visits.
 
+mod checkers;
 mod fleet;
 mod hardship;
 mod visits;
 
-use std::io::Write;
-use std::process::{Command, Stdio};
-
 use crate::json_schema;
+use crate::tools::{feed, tool};
 use stilltank::report::{Paper, Visit, compose, csv, html, json, pdf, plain_text};
 use stilltank::wording::{Language, PressureUnit, Style};
 
@@ -23,18 +22,8 @@ fn page(visit: &Visit) -> String {
 
 /// What `pdftotext` reads, or nothing where the tool is not installed.
 fn read_back(bytes: &[u8]) -> Option<String> {
-    let mut child = Command::new("pdftotext")
-        .args(["-enc", "UTF-8", "-", "-"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .map_err(|_| eprintln!("pdftotext is not installed: the PDF's words were not read back"))
-        .ok()?;
-    let mut input = child.stdin.take().unwrap();
-    let bytes = bytes.to_vec();
-    let writer = std::thread::spawn(move || input.write_all(&bytes));
-    let output = child.wait_with_output().unwrap();
-    writer.join().unwrap().unwrap();
+    let reader = tool("pdftotext", "the PDF's words were not read back")?;
+    let output = feed(&reader, &["-enc", "UTF-8", "-", "-"], bytes);
     Some(String::from_utf8(output.stdout).unwrap())
 }
 
