@@ -219,7 +219,8 @@ pub(super) fn owner(
     uid.map_or(Ok(None), |uid| customer(sql, &uid))
 }
 
-/// The summary's question. The newest of each kind is found through the indices of its table.
+/// The summary's question. The newest of each kind is found by walking the visits' index from its
+/// end to the first visit that has one; joining and sorting all visits took twice as long.
 const SUMMARY: &str = "
 SELECT v.id, v.uid, v.name, v.vin, v.plate, v.notes, v.is_virtual,
   (SELECT count(*) FROM visits WHERE vehicle_id = v.id AND state <> 'removed') AS visits,
@@ -233,14 +234,23 @@ SELECT v.id, v.uid, v.name, v.vin, v.plate, v.notes, v.is_virtual,
   (SELECT min(due_unix_us) FROM follow_ups WHERE vehicle_id = v.id AND state = 'open') AS follow_up
 FROM vehicles AS v
 LEFT JOIN verdicts AS verdict ON verdict.id = (
-  SELECT w.id FROM visits JOIN verdicts AS w ON w.visit_id = visits.id
-  WHERE visits.vehicle_id = v.id AND visits.state <> 'removed'
-  ORDER BY visits.started_unix_us DESC, w.judged_unix_us DESC, w.id DESC LIMIT 1)
+  SELECT w.id FROM verdicts AS w WHERE w.visit_id = (
+    SELECT visits.id FROM visits
+    WHERE visits.vehicle_id = v.id AND visits.state <> 'removed'
+      AND EXISTS (SELECT 1 FROM verdicts WHERE visit_id = visits.id)
+    ORDER BY visits.started_unix_us DESC LIMIT 1)
+  ORDER BY w.judged_unix_us DESC, w.id DESC LIMIT 1)
 LEFT JOIN measures AS shut ON shut.id = (
-  SELECT m.id FROM visits JOIN check_results AS r ON r.visit_id = visits.id
-  JOIN measures AS m ON m.check_result_id = r.id AND m.measure = 'vacuum_with_purge_shut'
-  WHERE visits.vehicle_id = v.id AND visits.state <> 'removed'
-  ORDER BY visits.started_unix_us DESC, r.judged_unix_us DESC, r.id DESC LIMIT 1)
+  SELECT m.id FROM check_results AS r JOIN measures AS m
+    ON m.check_result_id = r.id AND m.measure = 'vacuum_with_purge_shut'
+  WHERE r.visit_id = (
+    SELECT visits.id FROM visits
+    WHERE visits.vehicle_id = v.id AND visits.state <> 'removed'
+      AND EXISTS (SELECT 1 FROM check_results AS s JOIN measures AS n
+        ON n.check_result_id = s.id AND n.measure = 'vacuum_with_purge_shut'
+        WHERE s.visit_id = visits.id)
+    ORDER BY visits.started_unix_us DESC LIMIT 1)
+  ORDER BY r.judged_unix_us DESC, r.id DESC LIMIT 1)
 LEFT JOIN measures AS band
   ON band.check_result_id = shut.check_result_id AND band.measure = 'detection_limit'
 ";
