@@ -1,3 +1,4 @@
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::Read;
@@ -8,7 +9,7 @@ use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::schema::{self, APPLICATION_ID, KNOWN_SCHEMA};
 use super::uid::UidSource;
-use super::{StoreError, VisitId, backup, recordings};
+use super::{StoreError, VehicleSummary, VisitId, backup, recordings};
 
 /// The histories in one database file, opened by this instance alone.
 ///
@@ -22,6 +23,9 @@ pub struct Store {
     pub(super) uids: UidSource,
     /// The recording that this run of the program appends to, for each visit it writes.
     pub(super) recordings: BTreeMap<VisitId, recordings::Appending>,
+    /// The list of all vehicles and the count of changes at which it was made: a person comes back to
+    /// it far more often than it changes.
+    pub(super) listed: RefCell<Option<(u64, Vec<VehicleSummary>)>>,
     /// Held for as long as the store is open; the system lets go of it when the process ends.
     _lock: File,
 }
@@ -62,6 +66,7 @@ impl Store {
             path: path.to_path_buf(),
             uids: UidSource::Random,
             recordings: BTreeMap::new(),
+            listed: RefCell::new(None),
             _lock: lock,
         };
         store.seal_interrupted()?;

@@ -190,13 +190,29 @@ impl Store {
         self.read(|sql| {
             let found = search::matching(sql, search)?;
             let Some(found) = found else {
-                return summaries(sql, "v.state = 'kept'", []);
+                return self.all_vehicles(sql);
             };
             let ids = serde_json::to_string(&found)
                 .map_err(|_| StoreError::NotStorable { what: "search" })?;
             let condition = "v.state = 'kept' AND v.id IN (SELECT value FROM json_each(?1))";
             summaries(sql, condition, [ids])
         })
+    }
+}
+
+impl Store {
+    /// Every vehicle that is kept; asked anew only after something changed. Nobody else writes to
+    /// the file meanwhile: the store holds its lock.
+    fn all_vehicles(&self, sql: &Connection) -> Result<Vec<VehicleSummary>, StoreError> {
+        let changes = sql.total_changes();
+        if let Some((at, known)) = &*self.listed.borrow()
+            && *at == changes
+        {
+            return Ok(known.clone());
+        }
+        let found = summaries(sql, "v.state = 'kept'", [])?;
+        *self.listed.borrow_mut() = Some((changes, found.clone()));
+        Ok(found)
     }
 }
 
