@@ -6,8 +6,9 @@ use crate::report::document::{Block, Document, Figure, LeaderLine, Section, Tabl
 use crate::report::visit::masked;
 use crate::wording::{Language, fault_title, number, pressure, verdict_outcome_word};
 
-/// Lines of the small rails that one drawing holds, so that it fits a page.
-const LINES_A_DRAWING: usize = 36;
+/// Lines of the small rails that one drawing holds: less than half a page, so that a drawing need
+/// not leave its heading alone at the foot of the page before.
+const LINES_A_DRAWING: usize = 18;
 
 /// The fleet as a document.
 pub fn compose_fleet(fleet: &Fleet) -> Document {

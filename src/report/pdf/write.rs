@@ -145,7 +145,10 @@ fn metadata(document: &Document) -> Metadata {
         .hour(small(at.hour()))
         .minute(small(at.minute()))
         .second(small(at.second()));
+    // Control characters and marks that turn the reading direction have no place in a title bar.
     let title = format!("{}: {}", document.title, document.subtitle);
+    let turns = |letter: char| matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let title = title.replace(|letter: char| letter.is_control() || turns(letter), "");
     let metadata = Metadata::new()
         .title(title)
         .language(document.language.tag().to_owned())
