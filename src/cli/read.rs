@@ -5,9 +5,10 @@ use serde::Serialize;
 use super::arguments::Read;
 use super::{Failure, Output};
 use crate::jobs::{
-    CarReport, CodeLine, MachineClock, SetupStep, explain_missing, look_at_car, own_signals_beside,
+    CarReport, CodeLine, ConditionLine, MachineClock, SetupStep, UnitLine, explain_missing,
+    look_at_car, own_signals_beside,
 };
-use crate::vehicle::Signal;
+use crate::vehicle::{ConditionState, Signal};
 use crate::wording::{self, Language, Style};
 
 /// Number of the layout below.
@@ -68,6 +69,8 @@ impl Value {
 
 fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String {
     let mut lines = vec![format!("VIN: {}", car.vin.as_deref().unwrap_or("–"))];
+    lines.extend(car.vin_note.iter().map(|note| format!("    {note}")));
+    lines.extend(car.units.iter().map(unit));
     if car.codes.is_empty() {
         lines.push("Trouble codes: none".to_owned());
     }
@@ -79,6 +82,20 @@ fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String 
     for line in &car.readiness {
         let complete = if line.complete { "complete" } else { "not complete" };
         lines.push(format!("{}: {complete}", line.name));
+    }
+    for line in &car.this_cycle {
+        let complete = if line.complete { "complete" } else { "not complete" };
+        lines.push(format!("This driving cycle, {}: {complete}", line.name));
+    }
+    if let Some(counts) = &car.in_use {
+        lines.push(format!(
+            "Vapour monitor: ran {} times of {} that driving let it; {} engine starts",
+            counts.completions, counts.opportunities, counts.ignition_cycles
+        ));
+    }
+    if let Some(test) = &car.leak_test {
+        lines.push(format!("{} Common practice; makers may be narrower.", test.sentence));
+        lines.extend(test.conditions.iter().map(condition));
     }
     for line in &car.monitors {
         let passed = if line.passed { "passed" } else { "failed" };
@@ -98,6 +115,33 @@ fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String 
     }
     lines.extend(car.doubts.iter().map(|doubt| format!("Doubtful: {doubt}")));
     lines.join("\n")
+}
+
+fn unit(line: &UnitLine) -> String {
+    let name = line.name.as_deref().unwrap_or("control unit");
+    let software = line.calibrations.iter().enumerate().map(|(place, calibration)| {
+        match line.verification_numbers.get(place) {
+            Some(number) => format!("{calibration} ({number})"),
+            None => calibration.clone(),
+        }
+    });
+    let software: Vec<String> = software.collect();
+    format!("{} {name}: {}", line.address, software.join(", "))
+}
+
+fn condition(line: &ConditionLine) -> String {
+    let state = match line.state {
+        ConditionState::Met => "holds",
+        ConditionState::NotMet => "does not hold",
+        ConditionState::Unknown => "unknown",
+    };
+    let value = match (&line.value, line.codes.is_empty()) {
+        (Some(value), _) => format!("{value}, "),
+        (None, false) => format!("{}, ", line.codes.join(", ")),
+        (None, true) => String::new(),
+    };
+    let window = if line.window.is_empty() { String::new() } else { format!(" ({})", line.window) };
+    format!("    {}: {value}{state}{window}", line.name)
 }
 
 fn code(line: &CodeLine) -> String {

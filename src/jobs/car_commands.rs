@@ -14,11 +14,7 @@ impl Workshop {
                 let codes = read_car::read_codes(&mut source.car()?.link, language)?;
                 CarReport { codes, ..earlier.clone() }
             }
-            _ => {
-                let mut report = look::report(source, language)?;
-                look::measure(source, &mut report, language)?;
-                report
-            }
+            _ => look::look(source, language)?.0,
         };
         if let Some(earlier) = earlier {
             report.codes_at_first = earlier.codes_at_first.or(Some(earlier.codes));
@@ -67,6 +63,7 @@ impl Workshop {
         if !consent {
             return Err(JobError::ConsentNeeded);
         }
+        self.keep_snapshot()?;
         let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
         let service = Service::ClearCodes.request();
         let request = Request::new(service, &[]).with_consent(Consent::given_for(service));
@@ -75,7 +72,30 @@ impl Workshop {
         let (visit, store) = self.open_visit_mut()?;
         store.add_clearing(visit.id(), date)?;
         visit.record.clearings.push(date);
-        self.show_card()
+        // What is left is evidence of its own: permanent codes stay.
+        self.read_car(ReadScope::Codes)
+    }
+
+    /// Saves everything that erasing takes away, as the car tells it now: codes, freeze frame,
+    /// readiness, monitor results.
+    fn keep_snapshot(&mut self) -> Result<(), JobError> {
+        let language = self.style.language;
+        let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
+        let (mut snapshot, _) = read_car::read_everything(source.car()?, language)?;
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        if let Some(earlier) = &visit.car {
+            let first = earlier.codes_at_first.clone();
+            snapshot.codes_at_first = first.or_else(|| Some(earlier.codes.clone()));
+            snapshot.readings_per_second = earlier.readings_per_second;
+            snapshot.rate_limits.clone_from(&earlier.rate_limits);
+            snapshot.doubts.clone_from(&earlier.doubts);
+            snapshot.leak_test.clone_from(&earlier.leak_test);
+        }
+        let json = serde_json::to_value(&snapshot).unwrap_or_default();
+        store.save_car_report(visit.id(), &json, date)?;
+        visit.record.car_report = Some(json);
+        Ok(())
     }
 
     /// Looks for adapters, those used before first. The link in use is left alone, so nothing is

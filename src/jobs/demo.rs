@@ -156,7 +156,6 @@ impl Workshop {
                     return Ok(());
                 }
                 self.attempt(Command::ClearCodes { consent: true })?;
-                self.attempt(Command::ReadCar(ReadScope::Codes))?;
                 self.attempt(Command::PlanFollowUp { days: 14 })?;
                 self.finish(demo)
             }

@@ -3,8 +3,8 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
-use serde::{Deserialize, Serialize};
 
+use super::car_report::CarReport;
 use super::command::{Complaint, LinkAddress, RepairDraft};
 use crate::checks::Progress;
 use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
@@ -121,77 +121,6 @@ pub enum LinkState {
     },
     /// Could not connect; the sentence says what to do.
     Failed(String),
-}
-
-/// A trouble code on the card.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct CodeLine {
-    /// As written, such as `P0496`.
-    pub code: String,
-    /// In plain words.
-    pub meaning: String,
-    /// Currently stored.
-    pub stored: bool,
-    /// Seen once, waiting for the second trip.
-    pub pending: bool,
-    /// Cleared only by the car itself.
-    pub permanent: bool,
-}
-
-/// One monitor's readiness.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ReadinessLine {
-    /// The monitor in plain words.
-    pub name: String,
-    /// Whether it has run to completion since codes were cleared.
-    pub complete: bool,
-}
-
-/// One monitor result between its limits.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct MonitorLine {
-    /// The monitor in plain words.
-    pub name: String,
-    /// Value in `unit`.
-    pub value: f64,
-    /// Lower limit.
-    pub low: f64,
-    /// Upper limit.
-    pub high: f64,
-    /// Unit symbol.
-    pub unit: String,
-    /// Whether the value lies between the limits.
-    pub passed: bool,
-}
-
-/// What the car says.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct CarReport {
-    /// VIN, if the car gives one.
-    pub vin: Option<String>,
-    /// Trouble codes.
-    pub codes: Vec<CodeLine>,
-    /// Trouble codes of the visit's first reading, once they have been read again.
-    pub codes_at_first: Option<Vec<CodeLine>>,
-    /// Freeze frame as name and value with unit.
-    pub freeze_frame: Vec<(String, String)>,
-    /// Code that stored the freeze frame.
-    pub freeze_frame_code: Option<String>,
-    /// Readiness.
-    pub readiness: Vec<ReadinessLine>,
-    /// Monitor results of the vapour system.
-    pub monitors: Vec<MonitorLine>,
-    /// Signals the car offers.
-    pub signals: Vec<Signal>,
-    /// Checks that the offered signals do not allow.
-    pub impossible: Vec<Check>,
-    /// Readings a second reached over the check signals.
-    pub readings_per_second: Option<f64>,
-    /// What that rate does not allow, in plain words; empty when it allows everything.
-    pub rate_limits: Vec<String>,
-    /// Signals whose readings cannot be what they claim, each in a plain sentence.
-    pub doubts: Vec<String>,
 }
 
 /// Where a check stands in the visit.

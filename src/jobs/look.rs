@@ -5,10 +5,10 @@ use super::needed_signals::{impossible_checks, missing_signals};
 use super::source::Source;
 use super::{
     CarReport, CodeLine, JobError, LinkAddress, MachineClock, SetupStep, car_words, connect,
-    read_car,
+    leak_test, read_car,
 };
 use crate::link::LinkError;
-use crate::vehicle::{CustomSignal, Signal, TroubleCode, plausibility};
+use crate::vehicle::{CustomSignal, Readiness, Signal, TroubleCode, plausibility};
 use crate::wording::{Language, Style};
 
 /// How long the signals are polled for their values and the rate reached.
@@ -37,8 +37,7 @@ pub fn look_at_car(
     on_step: &mut dyn FnMut(SetupStep),
 ) -> Result<Look, JobError> {
     let mut source = connect::connect(address, clock, own, on_step)?;
-    let mut report = report(&mut source, style.language)?;
-    let values = measure(&mut source, &mut report, style.language)?;
+    let (report, values) = look(&mut source, style.language)?;
     let mut missing: Vec<Signal> =
         report.impossible.iter().flat_map(|it| missing_signals(*it, &report.signals)).collect();
     missing.sort_unstable();
@@ -46,8 +45,25 @@ pub fn look_at_car(
     Ok(Look { report, values: values.into_iter().collect(), missing })
 }
 
+/// What the source says of itself, and the newest value of each signal after a few seconds of
+/// polling.
+pub(super) fn look(
+    source: &mut Source,
+    language: Language,
+) -> Result<(CarReport, BTreeMap<Signal, f64>), JobError> {
+    let (mut report, readiness) = told(source, language)?;
+    let values = measure(source, &mut report, language)?;
+    if let Source::Car(_) = source {
+        report.leak_test = Some(leak_test::outlook(&report, readiness.as_ref(), &values, language));
+    }
+    Ok((report, values))
+}
+
 /// What the source says of itself.
-pub(super) fn report(source: &mut Source, language: Language) -> Result<CarReport, JobError> {
+fn told(
+    source: &mut Source,
+    language: Language,
+) -> Result<(CarReport, Option<Readiness>), JobError> {
     match source {
         Source::Car(car) => read_car::read_everything(car, language),
         Source::Replay(player) => {
@@ -62,19 +78,20 @@ pub(super) fn report(source: &mut Source, language: Language) -> Result<CarRepor
                 pending: false,
                 permanent: false,
             };
-            Ok(CarReport {
+            let report = CarReport {
                 codes: player.codes().iter().map(|it| code(&it.code)).collect(),
                 impossible: impossible_checks(&signals),
                 signals,
                 ..CarReport::default()
-            })
+            };
+            Ok((report, None))
         }
     }
 }
 
 /// Polls for a few seconds: the newest value of each signal, and into the report the rate reached,
 /// what it does not allow, and which readings cannot be what they claim.
-pub(super) fn measure(
+fn measure(
     source: &mut Source,
     report: &mut CarReport,
     language: Language,

@@ -5,6 +5,7 @@
 
 mod adapters;
 mod car_commands;
+mod car_report;
 mod car_words;
 mod card;
 mod clock;
@@ -12,6 +13,7 @@ mod command;
 mod connect;
 mod control_units;
 mod data_folder;
+mod declared;
 mod demo;
 mod error;
 mod event;
@@ -19,8 +21,10 @@ mod explain;
 mod export;
 mod fleet;
 mod history;
+mod identity;
 mod import;
 mod judge;
+mod leak_test;
 mod look;
 mod needed_signals;
 mod own_signals;
@@ -43,14 +47,17 @@ mod visit;
 mod worker;
 mod workshop;
 
+pub use car_report::{
+    CarReport, CodeLine, ConditionLine, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,
+    UnitLine,
+};
 pub use clock::{MachineClock, VisitClock};
 pub use command::{Command, Complaint, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat};
 pub use data_folder::default_database;
 pub use error::JobError;
 pub use event::{
-    AdapterSeen, CarReport, CheckLine, CheckState, CodeLine, Event, LinkState, MonitorLine,
-    ProofReport, ReadinessLine, RepairReport, SampleBatch, SetupStep, VehiclePage, VehicleRow,
-    VisitCard, VisitRow,
+    AdapterSeen, CheckLine, CheckState, Event, LinkState, ProofReport, RepairReport, SampleBatch,
+    SetupStep, VehiclePage, VehicleRow, VisitCard, VisitRow,
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;

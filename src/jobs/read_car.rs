@@ -2,18 +2,23 @@ use std::collections::BTreeMap;
 
 use super::car_words;
 use super::control_units::ask;
+use super::declared::declared;
+use super::identity::{read_identity, vin_note};
 use super::needed_signals::impossible_checks;
 use super::source::CarLink;
 use super::{CarReport, CodeLine, JobError, MonitorLine, ReadinessLine};
-use crate::link::{Answer, Link, UnitId};
+use crate::link::{Answer, Link};
 use crate::vehicle::{
-    FreezeFrame, MonitorName, MonitorOutcome, Readiness, Service, TroubleCode, Vin, decode_codes,
-    decode_monitor_results, decode_vin, item,
+    FreezeFrame, MonitorName, MonitorOutcome, Readiness, Service, TroubleCode, decode_codes,
+    decode_monitor_results,
 };
 use crate::wording::{self, Language};
 
 /// Parameter 01: readiness since codes were cleared.
 const READINESS: u8 = 0x01;
+
+/// Parameter 41: readiness of this driving cycle.
+const READINESS_THIS_CYCLE: u8 = 0x41;
 
 /// Parameter 02: the code that stored the freeze frame.
 const STORED_BY: u8 = 0x02;
@@ -26,35 +31,46 @@ const FRAME: u8 = 0x00;
 const FRAME_PARAMETERS: [u8; 14] =
     [0x04, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D, 0x0F, 0x11, 0x2E, 0x2F, 0x32, 0x33, 0x54];
 
-/// Everything the car says of itself.
+/// Everything the car says of itself, and its readiness as it was sent.
 ///
 /// # Errors
 /// When the link fails. What the car does not offer, or answers without meaning, is left out.
 pub(super) fn read_everything(
     car: &mut CarLink,
     language: Language,
-) -> Result<CarReport, JobError> {
+) -> Result<(CarReport, Option<Readiness>), JobError> {
     let codes = read_codes(&mut car.link, language)?;
     let link = &mut car.link;
-    let vin = read_vin(link)?;
-    let readiness = read_readiness(link)?;
+    let items = declared(link, Service::Identification, &[])?;
+    let identity = read_identity(link, &items)?;
+    let readiness = read_readiness(link, READINESS)?;
     let frame = read_freeze_frame(link)?;
     let monitors = read_monitors(link, language)?;
+    let this_cycle = match car.offers(READINESS_THIS_CYCLE) {
+        true => read_readiness(&mut car.link, READINESS_THIS_CYCLE)?,
+        false => None,
+    };
     let signals = car.signals();
-    Ok(CarReport {
-        vin: vin.map(|vin| vin.text()),
+    let report = CarReport {
+        vin: identity.vin.map(|vin| vin.text()),
+        vin_note: identity.vin.map(|vin| vin_note(&vin, language)),
+        units: identity.units,
         codes,
         codes_at_first: None,
         freeze_frame: frame.iter().flat_map(|frame| frame_lines(frame, language)).collect(),
         freeze_frame_code: frame.and_then(|frame| frame.code).map(|code| code.to_string()),
         readiness: readiness.iter().flat_map(|it| readiness_lines(it, language)).collect(),
+        this_cycle: this_cycle.iter().flat_map(|it| readiness_lines(it, language)).collect(),
+        in_use: identity.in_use,
+        leak_test: None,
         monitors,
         impossible: impossible_checks(&signals),
         signals,
         readings_per_second: None,
         rate_limits: Vec::new(),
         doubts: Vec::new(),
-    })
+    };
+    Ok((report, readiness))
 }
 
 /// Stored, pending and permanent codes, each once, stored ones first.
@@ -84,23 +100,11 @@ pub(super) fn read_codes(link: &mut Link, language: Language) -> Result<Vec<Code
     Ok(order.iter().filter_map(|code| lines.remove(code)).collect())
 }
 
-/// The identification number, from the first unit that gives a sound one.
-fn read_vin(link: &mut Link) -> Result<Option<Vin>, JobError> {
-    let answers = ask(link, Service::Identification, &[item::VIN])?;
-    let mut by_unit: BTreeMap<UnitId, Vec<&[u8]>> = BTreeMap::new();
-    for answer in &answers {
-        if let Ok(content) = Service::Identification.content(&answer.payload) {
-            by_unit.entry(answer.unit).or_default().push(content);
-        }
-    }
-    Ok(by_unit.values().find_map(|contents| decode_vin(contents).ok()))
-}
-
-fn read_readiness(link: &mut Link) -> Result<Option<Readiness>, JobError> {
-    let answers = ask(link, Service::CurrentData, &[READINESS])?;
+fn read_readiness(link: &mut Link, parameter: u8) -> Result<Option<Readiness>, JobError> {
+    let answers = ask(link, Service::CurrentData, &[parameter])?;
     let readiness = |answer: &Answer| {
         let content = Service::CurrentData.content(&answer.payload).ok()?;
-        Readiness::from_data(content.strip_prefix(&[READINESS])?).ok()
+        Readiness::from_data(content.strip_prefix(&[parameter])?).ok()
     };
     Ok(answers.iter().filter_map(readiness).find(|it| !it.monitors.is_empty()))
 }
@@ -116,7 +120,11 @@ fn readiness_lines(readiness: &Readiness, language: Language) -> Vec<ReadinessLi
 /// The freeze frame, if a code stored one.
 fn read_freeze_frame(link: &mut Link) -> Result<Option<FreezeFrame>, JobError> {
     let mut frame = FreezeFrame::new(FRAME);
+    let listed = declared(link, Service::FreezeFrame, &[FRAME])?;
     for parameter in [STORED_BY].into_iter().chain(FRAME_PARAMETERS) {
+        if !listed.contains(parameter) {
+            continue;
+        }
         for answer in ask(link, Service::FreezeFrame, &[parameter, FRAME])? {
             if let Ok(content) = Service::FreezeFrame.content(&answer.payload) {
                 // A second unit's answer to the same parameter adds nothing.
@@ -127,7 +135,7 @@ fn read_freeze_frame(link: &mut Link) -> Result<Option<FreezeFrame>, JobError> {
             return Ok(None);
         }
     }
-    Ok(Some(frame))
+    Ok(frame.code.is_some().then_some(frame))
 }
 
 fn frame_lines(frame: &FreezeFrame, language: Language) -> Vec<(String, String)> {
@@ -145,10 +153,13 @@ fn frame_lines(frame: &FreezeFrame, language: Language) -> Vec<(String, String)>
         .collect()
 }
 
-/// Results of the vapour system's monitors that have run.
+/// Results of the monitors that have run, the vapour system's first.
 fn read_monitors(link: &mut Link, language: Language) -> Result<Vec<MonitorLine>, JobError> {
     let mut lines = Vec::new();
-    for id in MonitorName::VAPOR_SYSTEM {
+    let listed = declared(link, Service::MonitorResults, &[])?;
+    let of_vapor = |id: &u8| MonitorName::VAPOR_SYSTEM.contains(id);
+    let (first, others): (Vec<u8>, Vec<u8>) = listed.iter().partition(of_vapor);
+    for id in first.into_iter().chain(others) {
         for answer in ask(link, Service::MonitorResults, &[id])? {
             let Ok(content) = Service::MonitorResults.content(&answer.payload) else { continue };
             let results = decode_monitor_results(content).unwrap_or_default();
@@ -164,4 +175,38 @@ fn read_monitors(link: &mut Link, language: Language) -> Result<Vec<MonitorLine>
         }
     }
     Ok(lines)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::read_everything;
+    use crate::jobs::connect;
+    use crate::jobs::source::Source;
+    use crate::vehicle::Fault;
+    use crate::virtual_car::{CarParameters, Pace};
+    use crate::wording::Language;
+
+    /// On the car's own clock: answers of 5 to 30 ms behind adapters of every kind drawn.
+    #[test]
+    fn everything_is_read_from_two_units_within_eight_seconds() {
+        let mut with_two = 0;
+        let mut with_counters = 0;
+        for seed in 0..40 {
+            let parameters = CarParameters::draw(Some(Fault::PurgeValveLeaking), None, seed);
+            let vin = parameters.vin().to_owned();
+            let source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {});
+            let Ok(Source::Car(mut car)) = source else { panic!("seed {seed}: no car") };
+            let before = car.link.now();
+            let (report, readiness) = read_everything(&mut car, Language::English).unwrap();
+            let took = car.link.now().seconds_since(before);
+            assert_eq!(report.vin.as_deref(), Some(vin.as_str()), "seed {seed}");
+            assert!(readiness.is_some() && !report.units.is_empty(), "seed {seed}");
+            with_counters += usize::from(report.in_use.is_some_and(|it| it.opportunities > 0));
+            if report.units.len() == 2 {
+                with_two += 1;
+                assert!(took <= 8.0, "seed {seed}: {took:.1} s");
+            }
+        }
+        assert!(with_two >= 5 && with_counters >= 30, "{with_two} {with_counters}");
+    }
 }

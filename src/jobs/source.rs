@@ -125,6 +125,11 @@ impl CarLink {
         self.offer.signals()
     }
 
+    /// Whether any unit offers a parameter.
+    pub(super) fn offers(&self, parameter: u8) -> bool {
+        self.offer.units.iter().any(|unit| unit.supported.contains(parameter))
+    }
+
     /// Readings a second of tank pressure, once measured.
     pub(super) fn tank_rate(&self) -> Option<f64> {
         self.poller.tank_rate()

@@ -141,6 +141,7 @@ fn car() -> CarReport {
         readings_per_second: Some(9.6),
         rate_limits: Vec::new(),
         doubts: Vec::new(),
+        ..CarReport::default()
     }
 }
 
