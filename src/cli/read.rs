@@ -99,9 +99,14 @@ fn in_words(car: &CarReport, values: &[(Signal, f64)], style: &Style) -> String 
     }
     for line in &car.monitors {
         let passed = if line.passed { "passed" } else { "failed" };
+        let shown = |value: f64| wording::number(value, 4, Language::English);
         lines.push(format!(
             "{}: {} {} ({} to {}), {passed}",
-            line.name, line.value, line.unit, line.low, line.high
+            line.name,
+            shown(line.value),
+            line.unit,
+            shown(line.low),
+            shown(line.high)
         ));
     }
     for signal in &car.signals {

@@ -100,13 +100,15 @@ pub(super) fn read_codes(link: &mut Link, language: Language) -> Result<Vec<Code
     Ok(order.iter().filter_map(|code| lines.remove(code)).collect())
 }
 
+/// Readiness as the unit tells it that watches most: a transmission's answers with its own few.
 fn read_readiness(link: &mut Link, parameter: u8) -> Result<Option<Readiness>, JobError> {
     let answers = ask(link, Service::CurrentData, &[parameter])?;
     let readiness = |answer: &Answer| {
         let content = Service::CurrentData.content(&answer.payload).ok()?;
         Readiness::from_data(content.strip_prefix(&[parameter])?).ok()
     };
-    Ok(answers.iter().filter_map(readiness).find(|it| !it.monitors.is_empty()))
+    let told = answers.iter().filter_map(readiness).filter(|it| !it.monitors.is_empty());
+    Ok(told.max_by_key(|it| it.monitors.len()))
 }
 
 fn readiness_lines(readiness: &Readiness, language: Language) -> Vec<ReadinessLine> {
@@ -182,7 +184,7 @@ mod tests {
     use super::read_everything;
     use crate::jobs::connect;
     use crate::jobs::source::Source;
-    use crate::vehicle::Fault;
+    use crate::vehicle::{Fault, Monitor};
     use crate::virtual_car::{CarParameters, Pace};
     use crate::wording::Language;
 
@@ -200,7 +202,8 @@ mod tests {
             let (report, readiness) = read_everything(&mut car, Language::English).unwrap();
             let took = car.link.now().seconds_since(before);
             assert_eq!(report.vin.as_deref(), Some(vin.as_str()), "seed {seed}");
-            assert!(readiness.is_some() && !report.units.is_empty(), "seed {seed}");
+            let watched = readiness.and_then(|it| it.complete(Monitor::Evaporative));
+            assert!(watched.is_some() && !report.units.is_empty(), "seed {seed}");
             with_counters += usize::from(report.in_use.is_some_and(|it| it.opportunities > 0));
             if report.units.len() == 2 {
                 with_two += 1;
