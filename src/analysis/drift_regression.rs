@@ -57,18 +57,30 @@ pub fn fit(
     prior_precision: &[f64],
     noise_floor: f64,
 ) -> Option<DriftFit> {
-    best_of(times, data, &[columns], prior_precision, noise_floor).map(|(_, found)| found)
+    best_of(times, data, &[columns], prior_precision, noise_floor).map(|best| best.fit)
 }
 
-/// The likeliest of several sets of columns, with its number. The disturbance is found once, with
-/// the first set, and shared: variants of a regressor differ far less than disturbances do.
+/// The likeliest of several sets of columns.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Best {
+    /// Which set it is.
+    pub place: usize,
+    /// Its fit.
+    pub fit: DriftFit,
+    /// Log likelihood of every set under the same disturbance; minus infinity for one that could not
+    /// be fitted.
+    pub log_likelihoods: Vec<f64>,
+}
+
+/// The likeliest of several sets of columns. The disturbance is found once, with the first set, and
+/// shared: variants of a regressor differ far less than disturbances do.
 pub fn best_of(
     times: &[f64],
     data: &[f64],
     variants: &[&[&[f64]]],
     prior_precision: &[f64],
     noise_floor: f64,
-) -> Option<(usize, DriftFit)> {
+) -> Option<Best> {
     let first = variants.first()?;
     let width = first.len();
     let shaped = |columns: &&[&[f64]]| {
@@ -111,17 +123,17 @@ pub fn best_of(
         }
     }
     let (_, ratio, rate) = best?;
-    let (place, _) = variants
+    let log_likelihoods: Vec<f64> = variants
         .iter()
-        .enumerate()
-        .filter_map(|(place, columns)| Some((place, attempt(columns, ratio, rate)?)))
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        .map(|columns| attempt(columns, ratio, rate).unwrap_or(f64::NEG_INFINITY))
+        .collect();
+    let (place, _) = log_likelihoods.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
     let whitened = Whitened::pass(times, data, variants.get(place)?, ratio, rate);
     let (solution, log_likelihood, variance) = whitened.solve(prior_precision, noise_floor)?;
     let inflation = whitened.inflation(&solution.coefficients);
     let covariance =
         solution.inverse.iter().map(|value| value * variance * inflation * inflation).collect();
-    let found = DriftFit {
+    let fit = DriftFit {
         coefficients: solution.coefficients,
         covariance,
         noise: variance.sqrt(),
@@ -131,7 +143,7 @@ pub fn best_of(
         inflation,
         samples: data.len(),
     };
-    Some((place, found))
+    Some(Best { place, fit, log_likelihoods })
 }
 
 /// Innovations of data and columns under one disturbance, scaled to unit variance.

@@ -115,6 +115,15 @@ pub(super) fn solve(factors: &Qr, mut target: Vec<f64>, degrees_of_freedom: f64)
     })
 }
 
+/// Least standard error that any unbiased estimator of the first column's coefficient can have, the
+/// other columns' coefficients being unknown too and the noise normal with deviation `noise`: the
+/// Cramér–Rao bound. `None` if the columns do not determine it.
+pub fn cramer_rao_bound(columns: &[&[f64]], noise: f64) -> Option<f64> {
+    let rows = columns.first()?.len();
+    let factors = Qr::new(rows, columns.concat())?;
+    Some(noise * factors.inverse_gram().first()?.first()?.max(0.0).sqrt())
+}
+
 /// What the fit leaves: `y` less the model.
 pub fn residuals(columns: &[&[f64]], y: &[f64], coefficients: &[f64]) -> Vec<f64> {
     let mut rest = y.to_vec();

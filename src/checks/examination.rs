@@ -6,13 +6,14 @@ use super::recovery::{self, Recovery};
 use super::scene::Scene;
 use super::shut_flow::{self, ShutFlow};
 use super::spans::{Span, marks};
+use crate::analysis::descriptive;
 use crate::units::Estimate;
 
 /// Time constant from flow to reading assumed until one was measured, s: middle of what a free vent
 /// path shows (common practice, no source).
 const USUAL_LAG: f64 = 0.6;
 /// People say what they did a little early or late; samples this close to the word are left out, s.
-const WORD: f64 = 1.2;
+const WORD: f64 = 1.6;
 
 /// The shared quantities of one scene.
 #[derive(Clone, Debug)]
@@ -40,8 +41,7 @@ impl Examination {
         let recoveries = recoveries(&scene);
         let recovery = recovery::combined(&recoveries);
         let lag = recovery.map_or(USUAL_LAG, |tau| tau.value.clamp(0.05, 20.0));
-        let settle =
-            (5.0 * recovery.map_or(lag, |tau| tau.high.min(3.0 * tau.value))).clamp(1.5, 15.0);
+        let settle = Settle::new(&scene, recovery.map_or(lag, |tau| tau.high.min(2.0 * tau.value)));
         let still = still(&scene, settle);
         let first_purge = (0..scene.times.len())
             .find(|&i| !scene.shut[i] || scene.unplugged[i])
@@ -62,7 +62,12 @@ impl Examination {
         let follow = (opened && follow_contrast > 0.12)
             .then(|| shut_flow::fit(&scene, &still, lag))
             .flatten();
-        let purge = purge_gain::fit(&scene, lag, &near_opening);
+        let purge = purge_gain::fit(
+            &scene,
+            recovery.map(|tau| tau.value.clamp(0.05, 20.0)),
+            settle.after_sealing,
+            &near_opening,
+        );
         let rest = rest_level(&scene);
         Self { scene, recoveries, recovery, still, idle, follow, purge, rest }
     }
@@ -83,14 +88,48 @@ fn near(scene: &Scene, spans: &[Span], before: f64, after: f64) -> Vec<bool> {
     marks(&scene.times, &widened)
 }
 
+/// How long the tank, or a slow sensor, takes to forget what moved it, s.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Settle {
+    /// After purge with the vent open.
+    after_purge: f64,
+    /// After the vent was sealed or the cap was off.
+    pub(super) after_sealing: f64,
+}
+
+impl Settle {
+    /// An exponential of this time constant falls from as deep as the pressure went to a third of the
+    /// noise.
+    fn new(scene: &Scene, time_constant: f64) -> Self {
+        let rest = descriptive::median(&scene.pressure).unwrap_or(0.0);
+        let depth = |plain: bool| {
+            (0..scene.times.len())
+                .filter(|&i| scene.plain[i] == plain)
+                .map(|i| (scene.pressure[i] - rest).abs())
+                .fold(0.0, f64::max)
+        };
+        let until_quiet =
+            |depth: f64| time_constant * (depth / (0.3 * scene.noise.max(1.0))).max(1.0).ln();
+        Self {
+            after_purge: until_quiet(depth(true)).clamp(1.5, 20.0),
+            after_sealing: until_quiet(depth(false)).clamp(1.5, 60.0),
+        }
+    }
+}
+
 /// Samples with nothing but a shut valve's leak acting.
-fn still(scene: &Scene, settle: f64) -> Vec<usize> {
+fn still(scene: &Scene, settle: Settle) -> Vec<usize> {
     let count = scene.times.len();
     let mut disturbed_until = f64::NEG_INFINITY;
     let mut keep = Vec::with_capacity(count);
     for (i, &time) in scene.times.iter().enumerate() {
-        if !scene.shut[i] || !scene.plain[i] {
-            disturbed_until = time + settle;
+        let settle = match (scene.shut[i], scene.plain[i]) {
+            (true, true) => None,
+            (false, true) => Some(settle.after_purge),
+            (_, false) => Some(settle.after_sealing),
+        };
+        if let Some(settle) = settle {
+            disturbed_until = disturbed_until.max(time + settle + WORD - 0.6);
         }
         keep.push(time > disturbed_until);
     }
@@ -107,7 +146,8 @@ fn still(scene: &Scene, settle: f64) -> Vec<usize> {
 
 fn recoveries(scene: &Scene) -> Vec<Recovery> {
     let mut found = Vec::new();
-    let slack = if scene.plugging_inferred { 1.0 } else { 2.0 };
+    // An unplugging seen in the pressure alone is seen half way through the return.
+    let (slack, reach): (f64, f64) = if scene.plugging_inferred { (4.0, 7.5) } else { (2.0, 3.5) };
     let mut previous_end = f64::NEG_INFINITY;
     let mut events = scene.unplugs.clone();
     events.extend(purge_stops(scene));
@@ -120,7 +160,7 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
             .find(|start| *start > from)
             .unwrap_or(f64::INFINITY);
         let end = (to - 0.3).min(from + 25.0).min(opened - 0.3);
-        let begin = (from - 3.5).max(previous_end + 2.0);
+        let begin = (from - reach).max(previous_end + 2.0);
         previous_end = to;
         let window = scene.select(|i| {
             let time = scene.times[i];
@@ -128,7 +168,7 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
         });
         let times: Vec<f64> = window.iter().map(|&i| scene.times[i]).collect();
         let pressure: Vec<f64> = window.iter().map(|&i| scene.pressure[i]).collect();
-        let latest = (from + slack).min(end - 0.8);
+        let latest = (from + slack.min(2.0)).min(end - 0.8);
         let earliest = (from - slack).max(begin + 0.4);
         if latest > earliest {
             let noise = scene.noise.max(scene.noise_floor());

@@ -5,23 +5,28 @@ use crate::analysis::descriptive;
 
 /// Shortest stay in one of the two levels that counts, s.
 const SHORTEST: f64 = 1.5;
+/// Longest time without a usable sample that a stay bridges: a throttle opening with the valve off, s.
+const LONGEST_GAP: f64 = 15.0;
+/// Half width of the running mean that quiets the reading, s.
+const REACH: f64 = 0.6;
 
 /// Spans in which the connector was off: purge is commanded, yet the tank stands at the higher of
 /// two clearly separate levels.
 ///
 /// The two levels come from the split that leaves least variance inside them (Otsu 1979, IEEE
-/// Trans. SMC 9:62), over the samples with purge commanded. One level means that nobody unplugged
+/// Trans. SMC 9:62), over the usable samples with purge commanded: engine running, throttle shut, vent and cap as they
+/// should be. One level means that nobody unplugged
 /// anything, or that purge moves nothing.
 pub(super) fn unplugged_spans(
     times: &[f64],
     pressure: &[f64],
     purge: &[f64],
-    running: &[bool],
+    usable: &[bool],
     noise: f64,
     step: f64,
 ) -> Vec<Span> {
     let commanded: Vec<usize> =
-        (0..times.len()).filter(|&i| running[i] && purge[i] > 0.05).collect();
+        (0..times.len()).filter(|&i| usable[i] && purge[i] > 0.05).collect();
     if commanded.len() < 30 {
         return Vec::new();
     }
@@ -29,18 +34,19 @@ pub(super) fn unplugged_spans(
     let usual = descriptive::median(&commanded.iter().map(|&i| purge[i]).collect::<Vec<_>>())
         .unwrap_or(0.0);
     let steady: Vec<usize> = commanded.into_iter().filter(|&i| purge[i] > 0.6 * usual).collect();
-    let Some((low, high, threshold)) = split(steady.iter().map(|&i| pressure[i]).collect()) else {
+    let (quiet, averaged) = quieted(times, pressure);
+    let Some((low, high, threshold)) = split(steady.iter().map(|&i| quiet[i]).collect()) else {
         return Vec::new();
     };
-    if high - low < 8.0 * noise.max(step) {
+    if high - low < (8.0 * noise / averaged.sqrt()).max(1.5 * step) {
         return Vec::new();
     }
     let mut spans: Vec<Span> = Vec::new();
     let mut open: Option<(f64, f64)> = None;
     for &i in &steady {
         let time = times[i];
-        let broken = open.is_some_and(|(_, last)| time - last > 3.0);
-        if pressure[i] > threshold && !broken {
+        let broken = open.is_some_and(|(_, last)| time - last > LONGEST_GAP);
+        if quiet[i] > threshold && !broken {
             open = Some((open.map_or(time, |(from, _)| from), time));
         } else if let Some((from, last)) = open.take()
             && last - from >= SHORTEST
@@ -50,6 +56,27 @@ pub(super) fn unplugged_spans(
     }
     spans.extend(open.filter(|(from, last)| last - from >= SHORTEST));
     spans
+}
+
+/// Running means of the readings, and how many readings each holds in the middle of the recording.
+fn quieted(times: &[f64], pressure: &[f64]) -> (Vec<f64>, f64) {
+    let (mut from, mut to, mut sum, mut counted) = (0, 0, 0.0, 0.0);
+    let means = times
+        .iter()
+        .map(|&time| {
+            while to < times.len() && times[to] <= time + REACH {
+                sum += pressure[to];
+                to += 1;
+            }
+            while times[from] < time - REACH {
+                sum -= pressure[from];
+                from += 1;
+            }
+            counted += (to - from) as f64;
+            sum / (to - from) as f64
+        })
+        .collect();
+    (means, (counted / times.len().max(1) as f64).max(1.0))
 }
 
 /// Means of the two groups and the threshold between them; `None` where either is a sliver.

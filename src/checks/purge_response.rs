@@ -44,6 +44,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         measure(MeasureName::PurgeVacuum, gain.vacuum),
         measure(MeasureName::DeadBand, exact(100.0 * gain.dead_band)),
     ];
+    measures.extend(gain.response.map(|time| measure(MeasureName::ResponseTime, time)));
     if let Some(trim) = trim_with_purge(scene, recording, gain.span) {
         measures.push(measure(MeasureName::TrimWithPurge, trim));
     }

@@ -4,7 +4,8 @@
 use super::inferred;
 use super::reading::{is_stale, local_noise};
 use super::spans::{
-    RUNNING_RPM, Span, marks, moving_spans, opening_spans, running_spans, seal_spans, spans_of,
+    RUNNING_RPM, Span, marks, merged, moving_spans, opening_spans, running_spans, seal_spans,
+    spans_of,
 };
 use crate::analysis::lag::{Between, first_order_at, sample_at};
 use crate::analysis::{descriptive, orifice_flow, resolution};
@@ -111,7 +112,15 @@ impl Scene {
         let unplugs = if said {
             actions(Action::PurgeUnplugged, Action::PurgePlugged)
         } else {
-            inferred::unplugged_spans(&times, &pressure, &purge, &running, noise, step)
+            let disturbed: Vec<Span> = [&openings, &seals, &caps, &moving]
+                .into_iter()
+                .flatten()
+                .map(|(from, to)| (from - 1.7, to + 3.0))
+                .collect();
+            let disturbed = marks(&times, &merged(disturbed));
+            let usable: Vec<bool> =
+                running.iter().zip(&disturbed).map(|(runs, off)| *runs && !off).collect();
+            inferred::unplugged_spans(&times, &pressure, &purge, &usable, noise, step)
         };
         let plugging_inferred = !said && !unplugs.is_empty();
         let unplugged = marks(&times, &unplugs);
@@ -185,9 +194,15 @@ impl Scene {
         )
     }
 
-    /// Range of the readings without the most extreme hundredth on either side, Pa.
+    /// Range of the readings without the most extreme hundredth on either side, Pa; with the vent open
+    /// and the cap on, where the visit has enough of that.
     pub(super) fn movement(&self) -> f64 {
-        let mut sorted = self.pressure.clone();
+        let plain = self.select(|i| self.plain[i]);
+        let mut sorted: Vec<f64> = if plain.len() >= 60 {
+            plain.iter().map(|&i| self.pressure[i]).collect()
+        } else {
+            self.pressure.clone()
+        };
         sorted.sort_by(f64::total_cmp);
         let cut = sorted.len() / 100;
         match (sorted.get(cut), sorted.get(sorted.len() - 1 - cut)) {

@@ -85,7 +85,7 @@ const CAP: &[Stage] = &[
 const HOLD: &[Stage] = &[
     ENGINE_ON,
     // Without purge there is no vacuum to hold, yet a sealed tank shows whether the sensor lives.
-    stage(Step::WaitForPurge, Until::PurgeBegins(30.0)),
+    stage(Step::WaitForPurge, Until::PurgeBegins(60.0)),
     stage(Step::SealVent, Until::Done),
     stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 40.0)),
     UNPLUG,

@@ -20,6 +20,14 @@ const LEAST_VACUUM: f64 = 150.0;
 /// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
 /// before looking, Pa/s.
 const WARMING: f64 = 2.5;
+/// Hot fuel can do far more; believed instead once the pressure rose through zero.
+const BOILING: f64 = 40.0;
+/// A sealed vacuum that grows faster than this, with its bounds, is pulled by the engine, Pa/s: fuel
+/// that cools moves it less.
+const PULLING: f64 = 3.0;
+/// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
+/// sound tank falls by 200 Pa/s.
+const PURGED: f64 = 8.0;
 /// Time constant and believed size (share of the vacuum) of the gas's own return.
 const RELAXATION: f64 = 9.0;
 const RELAXATION_SHARE: f64 = 0.08;
@@ -43,16 +51,32 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut deepest = f64::INFINITY;
     // Several holds of one visit speak about one hole: their rates are averaged by their weight.
     let (mut weight, mut weighted) = (0.0, 0.0);
+    let mut quickest: Option<Estimate> = None;
+    let mut purged = 0.0;
+    let mut pulls: Vec<Estimate> = Vec::new();
     for seal in seals {
         // The vent may have been opened a moment before the word came.
         let sealed = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < seal.1 - WORD);
         let lowest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
         deepest = deepest.min(lowest);
+        purged += purge_into(scene, &sealed);
         let hold = hold_samples(examination, &sealed, rest);
+        if let Some(pull) = pull(scene, &hold, rest)
+            && pull.low < 0.0
+        {
+            // While a valve pulls, what a hole lets in cannot be told from it.
+            let pulled = pull.high < -PULLING;
+            pulls.push(pull);
+            if pulled {
+                continue;
+            }
+        }
         if let Some(fit) = decay(examination, &hold, rest) {
             let precision = fit.standard_error(0).powi(-2);
             weight += precision;
             weighted += precision * fit.coefficients[0];
+        } else if let Some(rate) = collapse(scene, &sealed, rest) {
+            quickest = Some(rate);
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
@@ -60,18 +84,28 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
     };
     if deepest > -LEAST_VACUUM.max(6.0 * scene.noise) {
-        return finish(Outcome::Inconclusive, Reason::BuildsNoVacuum, measures);
+        let reason =
+            if purged < PURGED { Reason::PurgeNeverCommanded } else { Reason::BuildsNoVacuum };
+        return finish(Outcome::Inconclusive, reason, measures);
     }
-    if weight <= 0.0 {
+    pulls.sort_by(|a, b| a.standard_error().total_cmp(&b.standard_error()));
+    if let Some(pull) = pulls.first() {
+        measures.push(measure(MeasureName::SealedPull, *pull));
+        if pull.high < -PULLING {
+            return finish(Outcome::Fail, Reason::PullsWhileSealed, measures);
+        }
+    }
+    let fitted = (weight > 0.0)
+        .then(|| Estimate::from_standard_error(weighted / weight, weight.sqrt().recip()));
+    let Some(rate) = fitted.or(quickest) else {
         return finish(
             Outcome::Inconclusive,
             Reason::TooFewSamples(Signal::TankPressure),
             measures,
         );
-    }
-    let error = weight.sqrt().recip();
+    };
+    let error = rate.standard_error();
     let volume = vapour_volume(recording);
-    let rate = Estimate::from_standard_error(weighted / weight, error);
     // Half the rate is the fall of the vacuum's square root.
     measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
     let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
@@ -94,35 +128,121 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     finish(outcome, reason, measures)
 }
 
-/// Samples with the valve shut and the vacuum standing, after the lag has died away.
+/// Speed at which the sealed pressure drifts with the valve shut and the engine running, Pa/s. Fuel
+/// that cools, and gas that warms again, are within its bounds. `None` without an engine that pulls,
+/// or where the sensor's range ends.
+fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
+    let lowest = hold.iter().map(|&i| scene.pressure[i]).fold(f64::INFINITY, f64::min);
+    // A sensor at the end of its range stands still: what follows is cut off.
+    let at_end = hold.iter().filter(|&&i| scene.pressure[i] <= lowest + 1e-9).count();
+    let end = hold.iter().position(|&i| scene.pressure[i] <= lowest + 1e-9)?;
+    let used: Vec<usize> = if at_end > 20 { hold[..end].to_vec() } else { hold.to_vec() };
+    // The hand may have been later than the word: the first seconds may still be purge.
+    let from = used.first().map_or(0.0, |&i| scene.times[i] + WORD);
+    let used: Vec<usize> =
+        used.into_iter().filter(|&i| scene.running[i] && scene.times[i] > from).collect();
+    let (first, last) = (*used.first()?, *used.last()?);
+    let taken = scene.times[last] - scene.times[first];
+    if used.len() < 12 || taken < 8.0 {
+        return None;
+    }
+    let group = used.len().div_ceil(600);
+    let times = group_means(&scene.times, &used, group);
+    let pressure = group_means(&scene.pressure, &used, group);
+    let start = *times.first()?;
+    let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
+    let ones = vec![1.0; times.len()];
+    let fit = drift_regression::fit(
+        &times,
+        &pressure,
+        &[&elapsed, &ones],
+        &[0.0, 0.0],
+        scene.noise_floor() / (group as f64).sqrt(),
+    )?;
+    let returned = 0.5 * RELAXATION_SHARE * (rest - lowest).max(0.0) / taken;
+    let error = fit.standard_error(0).hypot(returned).hypot(0.5 * WARMING);
+    Some(Estimate::from_standard_error(fit.coefficients[0], error))
+}
+
+/// Seconds for which the car purged into the sealed tank.
+fn purge_into(scene: &Scene, sealed: &[usize]) -> f64 {
+    sealed
+        .windows(2)
+        .filter(|pair| !scene.shut[pair[0]] && scene.purge[pair[0]] > 0.08)
+        .map(|pair| (scene.times[pair[1]] - scene.times[pair[0]]).min(1.0))
+        .sum()
+}
+
+/// Samples with the valve shut, from the moment when the lag has died away and a vacuum stands.
 fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<usize> {
     let scene: &Scene = &examination.scene;
-    let lag = examination.recovery.map_or(0.6, |tau| tau.value).min(3.0);
+    let lag = examination.recovery.map_or(0.6, |tau| tau.value).min(8.0);
     let mut flowing_until = f64::NEG_INFINITY;
-    let floor = (0.4 * LEAST_VACUUM).max(4.0 * scene.noise);
+    let floor = vacuum_floor(scene);
     let mut hold = Vec::new();
     for &i in sealed {
         if !scene.shut[i] {
-            flowing_until = scene.times[i] + (3.0 * lag).clamp(0.5, 4.0);
+            flowing_until = scene.times[i] + (3.0 * lag).clamp(0.5, 20.0);
             hold.clear();
-        } else if scene.times[i] > flowing_until && rest - scene.pressure[i] > floor {
+        } else if scene.times[i] > flowing_until
+            && (!hold.is_empty() || rest - scene.pressure[i] > floor)
+        {
             hold.push(i);
         }
+    }
+    // Once the vacuum is gone for good, what follows tells nothing about a hole, unless it goes on
+    // rising: then it was never a hole.
+    let last = hold.iter().rposition(|&i| rest - scene.pressure[i] > floor).map_or(0, |at| at + 1);
+    let beyond = hold.iter().skip(last).map(|&i| scene.pressure[i] - rest).fold(0.0, f64::max);
+    if beyond < floor {
+        hold.truncate(last);
     }
     hold
 }
 
+/// Below this a vacuum is not told from nothing, Pa.
+fn vacuum_floor(scene: &Scene) -> f64 {
+    (0.4 * LEAST_VACUUM).max(4.0 * scene.noise)
+}
+
+/// A vacuum that is gone before the readings can follow it: the least rate at which it went, and a
+/// wide upper bound. `None` if it did not go, or the last of it was never seen.
+fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
+    let floor = vacuum_floor(scene);
+    let deep = *sealed
+        .iter()
+        .rev()
+        .find(|&&i| rest - scene.pressure[i] > LEAST_VACUUM.max(2.0 * floor))?;
+    let gone: Vec<usize> = sealed
+        .iter()
+        .copied()
+        .filter(|&i| scene.times[i] > scene.times[deep] && scene.shut[i])
+        .collect();
+    let first = *gone.iter().find(|&&i| rest - scene.pressure[i] < floor)?;
+    let stays =
+        gone.iter().filter(|&&i| i >= first).all(|&i| rest - scene.pressure[i] < 2.0 * floor);
+    let taken = scene.times[first] - scene.times[deep];
+    if !stays || gone.len() < 3 || taken <= 0.0 {
+        return None;
+    }
+    // It went at some moment between the two readings, the sensor's own lag included.
+    let least = 2.0 * ((rest - scene.pressure[deep]).sqrt() - floor.sqrt()) / (taken + 0.5);
+    Some(Estimate { value: 1.5 * least, low: 0.8 * least, high: 6.0 * least })
+}
+
 /// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
-/// form `p(t) - p(0) = k ∫√(-p) dt + g t`, which is linear in both and needs no derivative.
+/// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
+/// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
 fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
-    let scene = &examination.scene;
+    let scene: &Scene = &examination.scene;
     if hold.len() < 5 {
         return None;
     }
     let group = hold.len().div_ceil(800);
     let times = group_means(&scene.times, hold, group);
     let pressure = group_means(&scene.pressure, hold, group);
-    let roots: Vec<f64> = smoothed(&pressure).iter().map(|p| (rest - p).max(0.0).sqrt()).collect();
+    let roots: Vec<f64> =
+        smoothed(&pressure).iter().map(|p| (rest - p).abs().sqrt().copysign(rest - p)).collect();
     let mut integral = vec![0.0];
     for (pair, roots) in times.windows(2).zip(roots.windows(2)) {
         let last = integral.last().copied().unwrap_or(0.0);
@@ -145,13 +265,17 @@ fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFi
     let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
     let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
     let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
-    drift_regression::fit(
-        &times,
-        &pressure,
-        &[&integral, &elapsed, &relaxing, &ones],
-        &[1e-9, 1.0 / (believed * believed), 1.0 / (amplitude * amplitude), 0.0],
-        scene.noise_floor() / (group as f64).sqrt(),
-    )
+    let fit = |believed: f64| {
+        drift_regression::fit(
+            &times,
+            &pressure,
+            &[&integral, &elapsed, &relaxing, &ones],
+            &[1e-9, 1.0 / (believed * believed), 1.0 / (amplitude * amplitude), 0.0],
+            scene.noise_floor() / (group as f64).sqrt(),
+        )
+    };
+    let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
+    if beyond > vacuum_floor(scene) { fit(BOILING.max(believed)) } else { fit(believed) }
 }
 
 /// Running mean of five, shrinking at the ends.

@@ -22,10 +22,12 @@ pub(super) struct ShutFlow {
 const MOST: usize = 1_500;
 /// Time constants from flow to reading that are tried, as factors of the one expected.
 const LAG_FACTORS: [f64; 3] = [1.0, 0.6, 1.6];
-/// Standard deviation believed, before looking, of what engine speed alone does to the reading
-/// through the sensor's supply, Pa per 1,000 rpm. A regulated 5 V supply moves a ratiometric
-/// sensor by well under a millivolt (common practice, no source); at 0.5 V/kPa that is below 2 Pa.
-const SUPPLY_EFFECT: f64 = 3.0;
+/// Standard deviation believed, before looking, of what a running engine does to the reading through
+/// the sensor's supply: once by charging the battery, Pa, and with engine speed, Pa per 1,000 rpm. A
+/// regulated 5 V supply moves a ratiometric sensor by a millivolt or two (common practice, no
+/// source); at 0.5 V/kPa that is below 4 Pa.
+const RUNNING_EFFECT: f64 = 4.0;
+const SUPPLY_EFFECT: f64 = 2.0;
 /// Model error that stays however many samples there are: curvature of the vent path, psi through
 /// an uneven throttle. Share of the effect found.
 const MODEL_SHARE: f64 = 0.03;
@@ -56,20 +58,31 @@ pub(super) fn fit(scene: &Scene, indices: &[usize], lag: f64) -> Option<ShutFlow
     let (first, last) = (*thinned.times.first()?, *thinned.times.last()?);
     let width = (last - first).max(1.0);
     let trend: Vec<f64> = thinned.times.iter().map(|t| (t - first) / width - 0.5).collect();
-    let prior = [0.0, 1e-8, 0.0, 1.0 / (SUPPLY_EFFECT * SUPPLY_EFFECT)];
+    let supply = [RUNNING_EFFECT, SUPPLY_EFFECT].map(|effect| 1.0 / (effect * effect));
+    let prior = [0.0, 1e-8, 0.0, supply[0], supply[1]];
     let per_group = (thinned.group as f64).sqrt();
-    let used = if thinned.speed.iter().any(|s| *s > 0.0) { 4 } else { 3 };
-    let sets: Vec<[&[f64]; 4]> =
-        thinned.flows.iter().map(|flow| [&*ones, &trend, flow, &thinned.speed]).collect();
+    // An engine that always runs, or never, has no such effect to tell from the level.
+    let changes = |values: &[f64]| values.iter().any(|v| (v - values[0]).abs() > 1e-9);
+    let used = match (changes(&thinned.running), changes(&thinned.speed)) {
+        (_, true) => 5,
+        (true, false) => 4,
+        (false, false) => 3,
+    };
+    let sets: Vec<[&[f64]; 5]> = thinned
+        .flows
+        .iter()
+        .map(|flow| [&*ones, &trend, flow, &thinned.running, &thinned.speed])
+        .collect();
     let variants: Vec<&[&[f64]]> = sets.iter().map(|set| &set[..used]).collect();
-    let (place, found) = drift_regression::best_of(
+    let best = drift_regression::best_of(
         &thinned.times,
         &thinned.pressure,
         &variants,
         &prior[..used],
         scene.noise_floor() / per_group,
     )?;
-    let contrast = contrasts.get(place).copied()?;
+    let found = best.fit;
+    let contrast = contrasts.get(best.place).copied()?;
     let effect = found.coefficients[2];
     let statistical = found.standard_error(2);
     let rounding = rounding_error(scene.noise.min(found.noise * per_group), scene.step) / contrast
@@ -100,6 +113,7 @@ struct Thinned {
     times: Vec<f64>,
     pressure: Vec<f64>,
     flows: Vec<Vec<f64>>,
+    running: Vec<f64>,
     speed: Vec<f64>,
 }
 
@@ -107,11 +121,14 @@ impl Thinned {
     fn new(scene: &Scene, indices: &[usize], flows: &[Vec<f64>]) -> Self {
         let group = indices.len().div_ceil(MOST);
         let mean = |values: &[f64]| group_means(values, indices, group);
+        let running: Vec<f64> =
+            scene.running.iter().map(|runs| f64::from(u8::from(*runs))).collect();
         Self {
             group,
             times: mean(&scene.times),
             pressure: mean(&scene.pressure),
             flows: flows.iter().map(|flow| mean(flow)).collect(),
+            running: mean(&running),
             speed: mean(&scene.speed),
         }
     }

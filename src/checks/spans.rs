@@ -105,7 +105,11 @@ pub(super) fn seal_spans(recording: &Recording, said: Vec<Span>, whole: Span) ->
         .series(Signal::VentCommand)
         .map(|vent| spans_where(vent, whole, |percent| percent > 50.0))
         .unwrap_or_default();
-    let mut spans: Vec<Span> = said.into_iter().chain(commanded).collect();
+    merged(said.into_iter().chain(commanded).collect())
+}
+
+/// The spans in order, those that touch made one.
+pub(super) fn merged(mut spans: Vec<Span>) -> Vec<Span> {
     spans.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut merged: Vec<Span> = Vec::new();
     for span in spans {

@@ -5,6 +5,9 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::jobs::{MachineClock, Validation, ValidationPlan, validate};
 
+/// Misses that are listed; `--json` holds all of them.
+const MOST_MISSES: usize = 40;
+
 /// Plays whole virtual visits and prints how often the verdict is right.
 pub(super) fn run(arguments: &Validate, output: &mut Output) -> Result<(), Failure> {
     let plan = ValidationPlan { cars: arguments.cars, hard: arguments.hard, seed: arguments.seed };
@@ -81,6 +84,31 @@ fn table(result: &Validation) -> String {
         "leaks above the stated detection limit: {}, of which called sound: {}",
         result.above_limit.1, result.above_limit.0
     ));
+    for (name, efficiency) in [
+        ("shut-valve vacuum, Pa", result.leak_efficiency),
+        ("recovery time, share", result.time_efficiency),
+    ] {
+        lines.push(format!(
+            "spread of the {name}: {:.3}, Cramér–Rao bound {:.3}, ratio {:.2} ({} visits written \
+             anew)",
+            efficiency.spread, efficiency.bound, efficiency.ratio, efficiency.repetitions
+        ));
+    }
     lines.push(format!("half of the visits took less than {:.1} min", result.median_minutes));
+    if !result.misses.is_empty() {
+        lines.push(
+            "not right; the same car again with `stilltank demo --fault CAR --seed N`:".to_owned(),
+        );
+    }
+    lines.extend(result.misses.iter().take(MOST_MISSES).map(|miss| {
+        format!(
+            "  {} {}: {}, leading {} {:.1} %",
+            miss.kind,
+            miss.seed,
+            miss.outcome,
+            miss.leading,
+            100.0 * miss.probability
+        )
+    }));
     lines.join("\n")
 }

@@ -12,27 +12,88 @@ use crate::units::Estimate;
 /// Share of the broad component, and how much broader it is.
 const SURPRISE: f64 = 0.004;
 const BROADER: f64 = 6.0;
+/// The same for the hold: it is the only look at leaks to the outside, nothing else is there to
+/// contradict one wrong number, and a hole is told from none by its whole size.
+const SURPRISE_SEALED: f64 = 0.001;
 
 /// Model errors. A share of the predicted value and a floor in the measure's unit.
 const PURGE_MODEL: f64 = 0.25;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
-const TIME_MODEL: f64 = 0.22;
+const TIME_MODEL: f64 = 0.28;
 const OFFSET_MODEL: f64 = 0.04;
 const OFFSET_FLOOR: f64 = 8.0;
+const PULL_MODEL: f64 = 0.3;
+const PULL_FLOOR: f64 = 1.5;
 const HOLE_MODEL: f64 = 0.12;
-const HOLE_FLOOR: f64 = 0.05;
+const HOLE_FLOOR: f64 = 0.08;
 
-/// Standing within one step through a whole visit: hardly ever on a live sensor with a fine step,
-/// now and then with a step of 25 Pa, if nothing pulls on the tank.
-fn live_yet_still(step: f64) -> f64 {
-    if step <= 0.0 { 0.02 } else { (0.12 * (step / 9.0).powi(4)).clamp(0.002, 0.5) }
+/// How far an undisturbed tank's reading wanders in a visit: median, Pa, and spread of its
+/// logarithm. Fuel warms, the wind moves, the noise adds (common practice, no source).
+const WANDER: f64 = 12.0;
+const WANDER_SPREAD: f64 = 1.0;
+/// The step believed where a reading that never changed shows none, Pa.
+const USUAL_STEP: f64 = 10.0;
+/// A stuck sensor may let a hundredth through, flicker, or wander on its own: movement up to this is
+/// likely for it, Pa, and beyond it is not.
+const STUCK_MOVES: f64 = 35.0;
+const FARTHER: f64 = 2.5;
+/// Probabilities of a stuck sensor's movement: none, one step, up to the above, up to some times it,
+/// more.
+const STUCK: [f64; 5] = [0.45, 0.25, 0.25, 0.046, 0.004];
+/// The same of a live one on which purge pulls far beyond the step.
+const PULLED: [f64; 5] = [5e-4, 5e-4, 0.03, 0.1, 0.869];
+
+/// Noise of this many steps spreads readings over four of them and more: an instrument that lives. A
+/// stuck one mostly stands or flickers (common practice, no source).
+const NOISY: f64 = 0.8;
+
+/// Probability of the class of movement that was seen.
+fn movement(fact: &Fact, car: &Car) -> f64 {
+    let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
+    let most = STUCK_MOVES.max(4.0 * step);
+    let moved = fact.estimate.value;
+    let class = if moved <= 0.01 * step {
+        0
+    } else if moved <= 1.01 * step {
+        1
+    } else if moved <= most {
+        2
+    } else if moved <= FARTHER * most {
+        3
+    } else {
+        4
+    };
+    if !car.moves {
+        return STUCK[class];
+    }
+    if 0.15 * car.purge.abs() > 3.0 * step.max(5.0) {
+        return PULLED[class];
+    }
+    let below = |reach: f64| normal_probability((reach / WANDER).ln() / WANDER_SPREAD);
+    // A wander within half a step mostly crosses no edge; noise makes it flicker half the time.
+    let (none, one, some) = (0.5 * below(0.5 * step), below(step), below(most));
+    let farther = below(FARTHER * most);
+    [none, one - none, some - one, farther - some, 1.0 - farther][class].max(1e-3)
 }
 
-/// A stuck sensor may let a hundredth through, or flicker: movement up to this is likely for it,
-/// Pa, and beyond it is not.
-const STUCK_MOVES: f64 = 35.0;
-const STUCK_YET_MOVING: f64 = 0.004;
+/// A vacuum in the sealed tank that only purge, or a leaking valve, can build, Pa.
+pub(super) const DEEP: f64 = 500.0;
+
+/// Probability that purge into the sealed tank built a deep vacuum, or that it did not. The vent may
+/// not have been as tight as the person believed.
+fn sealed_depth(fact: &Fact, car: &Car) -> f64 {
+    let deep = if !car.moves {
+        0.002
+    } else if car.flows || car.shut < -10.0 {
+        if car.hole > 2.0 { 0.6 } else { 0.95 }
+    } else if car.purge < -10.0 {
+        0.3
+    } else {
+        0.01
+    };
+    if fact.estimate.value < -DEEP { deep } else { 1.0 - deep }
+}
 
 /// A number to be weighed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,8 +103,6 @@ pub(super) struct Fact {
     pub(super) estimate: Estimate,
     /// The reading's step, for what a still sensor hides.
     pub(super) step: f64,
-    /// Whether the vent was sealed for a while, which moves any tank.
-    pub(super) sealed: bool,
 }
 
 /// Density of a fact for a car, up to a factor that is the same for all cars. `None` if this kind
@@ -55,23 +114,14 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             near(estimate, car.offset + car.trapped, OFFSET_MODEL, OFFSET_FLOOR)
         }
         (_, MeasureName::CapOffPressure) => near(estimate, car.offset, OFFSET_MODEL, OFFSET_FLOOR),
-        (_, MeasureName::Movement) => {
-            let stands = estimate.value <= 1.01 * fact.step.max(1e-9);
-            let hardly = estimate.value <= STUCK_MOVES.max(4.0 * fact.step);
-            match (car.moves, stands, hardly) {
-                (false, true, _) => 0.5,
-                (false, false, true) => 0.5,
-                (false, false, false) => STUCK_YET_MOVING,
-                (true, true, _) => {
-                    // A purge that pulls far beyond the step cannot leave the reading still.
-                    let pulls = 0.15 * car.purge.abs() > 3.0 * fact.step.max(5.0);
-                    let still = if pulls { 1e-3 } else { live_yet_still(fact.step) };
-                    // A sealed tank warms or cools: a live sensor sees it.
-                    if fact.sealed { 0.3 * still } else { still }
-                }
-                (true, false, true) if fact.sealed => 0.06,
-                (true, false, true) => 0.4,
-                (true, false, false) => 0.6,
+        (_, MeasureName::Movement) => movement(fact, car),
+        (_, MeasureName::Noise) => {
+            let noisy = estimate.value > NOISY * fact.step;
+            match (car.moves, noisy) {
+                (true, true) => 0.4,
+                (true, false) => 0.6,
+                (false, true) => 0.15,
+                (false, false) => 0.85,
             }
         }
         (
@@ -90,7 +140,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             };
             if car.flows { 0.65 * within(6.0) + 0.35 * within(1.0) } else { within(0.4) }
         }
-        (_, MeasureName::RecoveryTime) => {
+        (_, MeasureName::RecoveryTime | MeasureName::ResponseTime) => {
             if car.moves && (car.flows || car.shut < 0.0) {
                 time(estimate, car.recovery)
             } else {
@@ -100,7 +150,17 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             }
         }
         (_, MeasureName::CapOffTime) => time(estimate, car.lag + 0.15),
-        (_, MeasureName::SealedHole) => near(estimate, car.hole, HOLE_MODEL, HOLE_FLOOR),
+        (_, MeasureName::SealedVacuum) => sealed_depth(fact, car),
+        (_, MeasureName::SealedPull) if car.moves && car.hole < 0.3 => {
+            // What a leak holds against the vent's resistance in the open, it pulls in every time
+            // constant of the vent once that is sealed.
+            let vent = (car.recovery - car.lag).max(0.02);
+            near(estimate, car.shut / vent, PULL_MODEL, PULL_FLOOR)
+        }
+        (_, MeasureName::SealedPull) => near(estimate, 0.0, PULL_MODEL, PULL_FLOOR),
+        (_, MeasureName::SealedHole) => {
+            near_but(estimate, car.hole, HOLE_MODEL, HOLE_FLOOR, SURPRISE_SEALED)
+        }
         (_, MeasureName::TrimExcursion) => near(estimate, car.rich, 0.2, 2.0),
         _ => return None,
     })
@@ -108,9 +168,14 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
 
 /// Normal density about the prediction, widened by the model error, with the broad component.
 fn near(estimate: &Estimate, predicted: f64, share: f64, floor: f64) -> f64 {
+    near_but(estimate, predicted, share, floor, SURPRISE)
+}
+
+/// The same with its own share of the broad component.
+fn near_but(estimate: &Estimate, predicted: f64, share: f64, floor: f64, surprise: f64) -> f64 {
     let own = estimate.standard_error();
     let spread = own.hypot(share * predicted).hypot(floor);
-    mixture((estimate.value - predicted) / spread) / spread
+    mixture((estimate.value - predicted) / spread, surprise) / spread
 }
 
 /// The same for a time constant, in its logarithm; an upper bound alone counts as one.
@@ -128,11 +193,11 @@ fn time(estimate: &Estimate, predicted: f64) -> f64 {
         1.0
     };
     let spread = own.hypot(TIME_MODEL);
-    mixture((estimate.value.ln() - predicted.ln()) / spread) / spread
+    mixture((estimate.value.ln() - predicted.ln()) / spread, SURPRISE) / spread
 }
 
-fn mixture(z: f64) -> f64 {
-    (1.0 - SURPRISE) * bell(z) + SURPRISE / BROADER * bell(z / BROADER)
+fn mixture(z: f64, surprise: f64) -> f64 {
+    (1.0 - surprise) * bell(z) + surprise / BROADER * bell(z / BROADER)
 }
 
 fn bell(z: f64) -> f64 {

@@ -10,7 +10,7 @@ pub(super) fn prior(hypothesis: Hypothesis) -> f64 {
     match hypothesis {
         Hypothesis::None => 0.70,
         Hypothesis::Fault(PurgeValveLeaking) => 0.075,
-        Hypothesis::Fault(VaporLeak) => 0.035,
+        Hypothesis::Fault(VaporLeak) => 0.019,
         Hypothesis::Fault(NoPurgeFlow | VentPathRestricted) => 0.05,
         Hypothesis::Fault(TankSensorOffset | TankSensorSlow | TankSensorStuck) => 0.03,
     }

@@ -1,10 +1,10 @@
 //! Bayes over the hypotheses: one fact after the other, each shown with its factor.
 
-use super::likelihood::{Fact, density};
+use super::likelihood::{self, Fact, density};
 use super::population::{Car, cars};
 use super::verdict::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use super::{next_check, observed, prior};
-use crate::evidence::{Check, Findings, MeasureName};
+use crate::evidence::{Check, Findings, MeasureName, Reason};
 use crate::units::Estimate;
 
 /// A fault is named, and a car called sound, only above this.
@@ -88,12 +88,13 @@ fn facts(findings: &Findings) -> Vec<Fact> {
     let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
     let purged = has(Check::PurgeResponse, MeasureName::PurgeVacuum);
-    let sealed = findings.check(Check::SealedHold).is_some();
+    let timed = has(Check::UnplugRecovery, MeasureName::RecoveryTime);
     let mut facts = Vec::new();
     for result in &findings.checks {
         for measure in &result.measures {
             let counts = match (result.check, measure.name) {
                 (Check::RestZero, MeasureName::RestPressure) => true,
+                (Check::RestZero, MeasureName::Noise) => purged && step > 0.0,
                 // Standing still means something once purge should have moved the tank.
                 (Check::RestZero, MeasureName::Movement) => {
                     purged || (idles && measure.estimate.value <= 1.01 * step)
@@ -102,23 +103,23 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 (Check::PurgeResponse, MeasureName::PurgeVacuum | MeasureName::TrimWithPurge) => {
                     true
                 }
+                (Check::PurgeResponse, MeasureName::ResponseTime) => !timed,
                 (Check::UnplugRecovery, MeasureName::RecoveryTime) => true,
                 (Check::UnplugRecovery, MeasureName::ResidualVacuum) => !follows && !idles,
                 (Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut) => true,
                 (Check::CapOffZero, MeasureName::CapOffPressure | MeasureName::CapOffTime) => true,
                 (Check::AfterFillUp, MeasureName::TrimExcursion) => true,
-                (Check::SealedHold, MeasureName::SealedHole) => true,
+                // A shallow vacuum tells only if purge had its time to build one.
+                (Check::SealedHold, MeasureName::SealedVacuum) => {
+                    measure.estimate.value < -likelihood::DEEP
+                        || result.reason == Reason::BuildsNoVacuum
+                }
+                (Check::SealedHold, MeasureName::SealedHole | MeasureName::SealedPull) => true,
                 _ => false,
             };
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
-                facts.push(Fact {
-                    check: result.check,
-                    name: measure.name,
-                    estimate,
-                    step,
-                    sealed,
-                });
+                facts.push(Fact { check: result.check, name: measure.name, estimate, step });
             }
         }
     }

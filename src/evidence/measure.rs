@@ -46,6 +46,8 @@ measures! {
     PurgeVacuum, "purge_vacuum", "Pa";
     /// Purge command below which nothing flows.
     DeadBand, "dead_band", "%";
+    /// Time constant with which the pressure follows what purge asks for.
+    ResponseTime, "response_time", "s";
     /// From purge command to the tank's answer.
     PurgeDelay, "purge_delay", "s";
     /// Time constant of the tank's return to atmospheric once purge flow stops.
@@ -76,6 +78,9 @@ measures! {
     CapOffTime, "cap_off_time", "s";
     /// Decay of the square root of the vacuum with the vent sealed.
     SealedDecay, "sealed_decay", "√Pa/s";
+    /// Speed at which the sealed vacuum grows with the valve shut and the engine running; negative where
+    /// a leaking valve goes on pulling.
+    SealedPull, "sealed_pull", "Pa/s";
     /// Hole to the outside that would explain the decay.
     SealedHole, "sealed_hole", "mm";
     /// Smallest hole this hold would have shown.

@@ -38,6 +38,8 @@ pub enum Reason {
     Holds,
     /// The sealed system loses its vacuum.
     LosesVacuum,
+    /// The sealed vacuum grows with the valve shut.
+    PullsWhileSealed,
     /// No vacuum could be built with the vent sealed.
     BuildsNoVacuum,
     /// No more fuel vapour than usual after the fill-up.

@@ -71,8 +71,8 @@ pub use record::{Recorded, record};
 pub use recording_file::{read_log, read_recording};
 pub use serve_car::{CarServer, OpenVirtualCar};
 pub use validate::{
-    Calibration, Coverage, Row, Validation, ValidationPlan, VisitOutcome, validate,
-    visit_virtual_car,
+    Calibration, Coverage, Efficiency, Miss, Row, Validation, ValidationPlan, VisitOutcome,
+    validate, visit_virtual_car,
 };
 pub use worker::Worker;
 pub use workshop::Workshop;

@@ -177,7 +177,8 @@ fn group(action: Action) -> Option<u8> {
     }
 }
 
-fn is_known(known: &[ActionAt], new: ActionAt) -> bool {
+/// Whether a deed is in the list already: said and noticed, a little earlier or later.
+pub(super) fn is_known(known: &[ActionAt], new: ActionAt) -> bool {
     let Some(group_of_new) = group(new.action) else {
         return known.contains(&new);
     };

@@ -17,6 +17,9 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         }
         M::IdleChange => language.of("Change from rest to idle", "Änderung von Ruhe zu Leerlauf"),
         M::PurgeVacuum => language.of("Pull of full purge", "Sog bei voller Spülung"),
+        M::ResponseTime => {
+            language.of("Time constant of the answer to purge", "Zeitkonstante der Spülantwort")
+        }
         M::DeadBand => language.of("Purge command without flow", "Ansteuerung ohne Spülstrom"),
         M::PurgeDelay => language.of("Purge command to answer", "Ansteuerung bis Antwort"),
         M::RecoveryTime => language.of("Time constant of the return", "Zeitkonstante der Rückkehr"),
@@ -44,6 +47,9 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::CapOffPressure => language.of("Reading with the cap off", "Anzeige bei offenem Deckel"),
         M::CapOffTime => {
             language.of("Time constant with the cap off", "Zeitkonstante bei offenem Deckel")
+        }
+        M::SealedPull => {
+            language.of("Drift of the sealed vacuum", "Änderung des verschlossenen Unterdrucks")
         }
         M::SealedDecay => language.of("Decay of the sealed vacuum", "Abnahme des Unterdrucks"),
         M::SealedHole => language.of("Hole to the outside", "Loch nach außen"),

@@ -268,6 +268,20 @@ fn row(check: Check, reason: Reason) -> Row {
                 "Verschlossen verliert das System seinen Unterdruck",
             ),
         },
+        Reason::PullsWhileSealed => Row {
+            measures: &[M::SealedPull],
+            english: (
+                "Sealed and with the valve shut, the vacuum still grows, by {}: the valve lets flow \
+                 through",
+                "Sealed and with the valve shut, the vacuum still grows: the valve lets flow through",
+            ),
+            german: (
+                "Verschlossen und bei geschlossenem Ventil wächst der Unterdruck weiter, um {}: das \
+                 Ventil lässt Luft durch",
+                "Verschlossen und bei geschlossenem Ventil wächst der Unterdruck weiter: das Ventil \
+                 lässt Luft durch",
+            ),
+        },
         Reason::BuildsNoVacuum => Row {
             measures: &[M::SealedVacuum],
             english: (

@@ -63,6 +63,7 @@ fn reasons() -> Vec<Reason> {
         Reason::FollowsThrottle,
         Reason::Holds,
         Reason::LosesVacuum,
+        Reason::PullsWhileSealed,
         Reason::BuildsNoVacuum,
         Reason::NoRichSpell,
         Reason::RichSpell,

@@ -108,6 +108,12 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
         M::PurgeVacuum => {
             language.of("Full purge moved the tank by {}", "Volle Spülung bewegte den Tank um {}")
         }
+        M::ResponseTime => {
+            language.of("The tank followed purge within {}", "Der Tank folgte der Spülung in {}")
+        }
+        M::Noise => {
+            language.of("One reading differs from the next by {}", "Ein Messwert streut um {}")
+        }
         M::RecoveryTime => language.of(
             "Unplugged, the tank came back in {}",
             "Nach dem Abziehen kam der Tank in {} zurück",
@@ -125,6 +131,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
         M::CapOffTime => language.of(
             "With the cap off the reading came back in {}",
             "Bei offenem Deckel kam die Anzeige in {} zurück",
+        ),
+        M::SealedPull => language.of(
+            "Sealed and with the valve shut, the pressure moved by {}",
+            "Verschlossen und bei geschlossenem Ventil änderte sich der Druck um {}",
         ),
         M::SealedHole => language.of(
             "Sealed, the system lost vacuum as through a hole of {}",

@@ -1,13 +1,15 @@
 //! Whole virtual visits, drawn at random: how often the verdict is right, how often a good part is
 //! named, how well the bounds hold.
 
+mod efficiency;
 mod table;
 mod virtual_visit;
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
 
-pub use table::{Calibration, Coverage, Row, Validation};
+pub use efficiency::Efficiency;
+pub use table::{Calibration, Coverage, Miss, Row, Validation};
 pub use virtual_visit::{VisitOutcome, visit_virtual_car};
 
 use super::JobError;
@@ -58,7 +60,7 @@ pub fn validate(
     outcomes.sort_by_key(|(number, _)| *number);
     let outcomes: Vec<VisitOutcome> =
         outcomes.into_iter().map(|(_, outcome)| outcome).collect::<Result<_, _>>()?;
-    Ok(Validation::new(plan, &outcomes))
+    Ok(Validation::new(plan, &outcomes, efficiency::measure(plan.seed)))
 }
 
 /// Fault and seed of one car: sound cars and each fault in equal parts.

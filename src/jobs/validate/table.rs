@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{ValidationPlan, VisitOutcome};
+use super::{Efficiency, ValidationPlan, VisitOutcome};
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::vehicle::Fault;
 
@@ -45,6 +45,21 @@ pub struct Calibration {
     pub true_share: f64,
 }
 
+/// A visit whose verdict is not right.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Miss {
+    /// What the car has: the fault's name, or `none`.
+    pub kind: &'static str,
+    /// Draws the same car again.
+    pub seed: u64,
+    /// The verdict's outcome.
+    pub outcome: &'static str,
+    /// The most probable hypothesis.
+    pub leading: &'static str,
+    /// Its probability.
+    pub probability: f64,
+}
+
 /// The result of a validation.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Validation {
@@ -74,20 +89,40 @@ pub struct Validation {
     pub median_minutes: f64,
     /// Leaks missed although larger than the stated limit, and leaks larger than it.
     pub above_limit: (u32, u32),
+    /// The visits whose verdict is not right, in the order they were drawn.
+    pub misses: Vec<Miss>,
+    /// Spread of the shut valve's vacuum beside its Cramér–Rao bound, Pa.
+    pub leak_efficiency: Efficiency,
+    /// The same of the recovery time, in its logarithm.
+    pub time_efficiency: Efficiency,
 }
 
 const BANDS: [f64; 6] = [0.5, 0.8, 0.9, 0.95, 0.99, 1.0];
 
 impl Validation {
-    pub(super) fn new(plan: ValidationPlan, outcomes: &[VisitOutcome]) -> Self {
+    pub(super) fn new(
+        plan: ValidationPlan,
+        outcomes: &[VisitOutcome],
+        (leak_efficiency, time_efficiency): (Efficiency, Efficiency),
+    ) -> Self {
         let mut rows: BTreeMap<String, Row> = BTreeMap::new();
         let mut calibration = [Calibration::default(); BANDS.len()];
         let mut shut = Coverage::default();
         let mut recovery = Coverage::default();
         let mut above_limit = (0, 0);
+        let mut misses = Vec::new();
         for visit in outcomes {
             let kind = visit.truth.fault.map_or(Hypothesis::None, Hypothesis::Fault).name();
             let row = rows.entry(kind.to_owned()).or_default();
+            if !is_right(visit) {
+                misses.push(Miss {
+                    kind,
+                    seed: visit.seed,
+                    outcome: visit.outcome.name(),
+                    leading: visit.leading.name(),
+                    probability: visit.probability,
+                });
+            }
             count(row, visit);
             let band = BANDS.iter().position(|top| visit.probability <= *top).unwrap_or(5);
             let entry = &mut calibration[band];
@@ -138,6 +173,9 @@ impl Validation {
             calibration: calibration.to_vec(),
             median_minutes: minutes.get(minutes.len() / 2).copied().unwrap_or(0.0),
             above_limit,
+            misses,
+            leak_efficiency,
+            time_efficiency,
         }
     }
 }
@@ -157,14 +195,18 @@ impl Coverage {
     }
 }
 
-fn count(row: &mut Row, visit: &VisitOutcome) {
-    row.cars += 1;
-    row.visible.0 += u32::from(visit.visible);
-    let right = match (visit.outcome, visit.truth.fault) {
+fn is_right(visit: &VisitOutcome) -> bool {
+    match (visit.outcome, visit.truth.fault) {
         (VerdictOutcome::FaultFound, Some(fault)) => visit.named == Some(fault),
         (VerdictOutcome::NoFaultFound, None) => true,
         _ => false,
-    };
+    }
+}
+
+fn count(row: &mut Row, visit: &VisitOutcome) {
+    row.cars += 1;
+    row.visible.0 += u32::from(visit.visible);
+    let right = is_right(visit);
     row.right += u32::from(right);
     row.visible.1 += u32::from(right && visit.visible);
     match visit.outcome {

@@ -5,9 +5,10 @@ use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, MeasureName};
 use crate::jobs::run_check::Instructions;
 use crate::jobs::source::Source;
+use crate::jobs::visit::is_known;
 use crate::jobs::{JobError, Judgement, connect, judge, read_car};
-use crate::recording::{Action, Recording};
-use crate::units::{Estimate, Instant};
+use crate::recording::{ActionAt, Recording};
+use crate::units::Estimate;
 use crate::vehicle::Fault;
 use crate::virtual_car::{CarParameters, Garage, Pace, Truth};
 use crate::wording::Language;
@@ -15,13 +16,17 @@ use crate::wording::Language;
 /// How one visit ended, beside the truth.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VisitOutcome {
+    /// Draws the same car again: `stilltank demo --fault F --seed N`.
+    pub seed: u64,
     /// What the car really has.
     pub truth: Truth,
     /// The verdict's outcome.
     pub outcome: VerdictOutcome,
     /// The fault it names.
     pub named: Option<Fault>,
-    /// Probability of the leading hypothesis.
+    /// The most probable hypothesis.
+    pub leading: Hypothesis,
+    /// Its probability.
     pub probability: f64,
     /// Whether the leading hypothesis is the truth.
     pub leading_is_true: bool,
@@ -41,7 +46,7 @@ pub struct VisitOutcome {
 
 /// Most checks of one visit, and how often one is made again.
 const MOST_CHECKS: u32 = 12;
-const MOST_OF_ONE: u32 = 2;
+const MOST_OF_ONE: u32 = 3;
 /// A check that has not ended after this long is given up, s.
 const PATIENCE: f64 = 420.0;
 
@@ -79,8 +84,8 @@ pub fn visit_virtual_car(
         judgement = judge(&recording, &[]);
     }
     let truth = source.garage().map(Garage::truth).ok_or(JobError::OnlyARecording)?;
-    let outcome = outcome(truth, &judgement, checks, source.now().seconds_since(started));
-    Ok((outcome, recording))
+    let seconds = source.now().seconds_since(started);
+    Ok((outcome(seed, truth, &judgement, checks, seconds), recording))
 }
 
 /// The check to make next; `None` when the verdict stands.
@@ -100,12 +105,12 @@ fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(
             recording.push(signal, at, value);
         }
         for known in catch.actions {
-            note(recording, known.at, known.action);
+            note(recording, known);
         }
         let now = source.now();
         procedure.handle_time(now, recording);
         while let Some(known) = procedure.poll_noticed() {
-            note(recording, known.at, known.action);
+            note(recording, known);
         }
         if let Some(garage) = source.garage() {
             instructions.pass_on(&procedure.progress(now), garage);
@@ -114,20 +119,21 @@ fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(
     Ok(())
 }
 
-/// Records an action unless it is already known: the person's word and the program's eye see the
-/// same deed.
-fn note(recording: &mut Recording, at: Instant, action: Action) {
-    let known = recording
-        .actions()
-        .iter()
-        .rev()
-        .any(|it| it.action == action && at.seconds_since(it.at).abs() < 3.0);
-    if !known {
-        recording.push_action(at, action);
+/// Records an action unless it is already known, by the rule of real visits: the person's word and
+/// the program's eye see the same deed.
+fn note(recording: &mut Recording, action: ActionAt) {
+    if !is_known(recording.actions(), action) {
+        recording.push_action(action.at, action.action);
     }
 }
 
-fn outcome(truth: Truth, judgement: &Judgement, checks: u32, seconds: f64) -> VisitOutcome {
+fn outcome(
+    seed: u64,
+    truth: Truth,
+    judgement: &Judgement,
+    checks: u32,
+    seconds: f64,
+) -> VisitOutcome {
     let verdict = &judgement.verdict;
     let measure = |check, name| judgement.findings.measure(check, name);
     let leading = match verdict.leading() {
@@ -135,6 +141,8 @@ fn outcome(truth: Truth, judgement: &Judgement, checks: u32, seconds: f64) -> Vi
         Hypothesis::Fault(fault) => Some(fault),
     };
     VisitOutcome {
+        seed,
+        leading: verdict.leading(),
         outcome: verdict.outcome,
         named: verdict.fault,
         probability: verdict.probability,
