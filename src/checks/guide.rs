@@ -17,8 +17,8 @@ use crate::recording::{Action, ActionAt, Recording};
 use crate::units::{Estimate, Instant};
 use crate::vehicle::Signal;
 
-/// How often the numbers are made anew while a check runs, s.
-const LOOK: f64 = 1.0;
+/// How often the numbers are made anew while a step runs, beside every step's end, s.
+const LOOK: f64 = 2.0;
 /// Purge command that pulls enough to be seen, per cent.
 const ENOUGH_PURGE: f64 = 8.0;
 /// How long the car is given to purge by itself before the check ends without it, s.

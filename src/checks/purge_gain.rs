@@ -37,7 +37,7 @@ const MODEL_SHARE: f64 = 0.08;
 /// People say what they did this much early or late, s.
 const WORD: f64 = 1.7;
 /// Time constants tried where no return was timed, s: from a quick sensor to a slow one.
-const LAGS: [f64; 10] = [0.15, 0.3, 0.5, 0.8, 1.3, 2.0, 3.2, 5.0, 8.0, 13.0];
+const LAGS: [f64; 8] = [0.15, 0.3, 0.6, 1.2, 2.2, 4.0, 7.0, 12.0];
 /// Half the drop of twice the log likelihood that bounds one parameter with 95 % (chi-square with one
 /// degree of freedom).
 const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
@@ -84,8 +84,12 @@ pub(super) fn fit(
     let usual_command = on.iter().sum::<f64>() / on.len() as f64;
     let highest = on.iter().copied().fold(0.0, f64::max);
     let group = indices.len().div_ceil(MOST);
-    let bands: Vec<f64> =
-        DEAD_BANDS.into_iter().filter(|band| *band == 0.0 || *band < 0.6 * highest).collect();
+    let bands: Vec<f64> = DEAD_BANDS
+        .into_iter()
+        // Every second one is near enough where the lag has to be found as well.
+        .step_by(if recovery.is_none() { 2 } else { 1 })
+        .filter(|band| *band == 0.0 || *band < 0.6 * highest)
+        .collect();
     let thin = |values: &[f64]| group_means(values, &indices, group);
     let (times, pressure) = (thin(&scene.times), thin(&scene.pressure));
     let flow = thin(&scene.lagged_flow(lags.first().copied().unwrap_or(lag)));

@@ -62,11 +62,12 @@ pub(super) fn fit(
         .map(|k| earliest + (latest - earliest) * f64::from(k) / f64::from(places))
         .collect();
     let mut best: Vec<(f64, Fit)> = Vec::with_capacity(GRID);
+    let mut sums = Sums::new(times, pressure, earliest);
     for index in 0..GRID {
-        let tau = time_constant(index);
+        sums.take(time_constant(index));
         let mut found: Option<(f64, Fit)> = None;
         let try_start = |start: f64, found: &mut Option<(f64, Fit)>| {
-            if let Some(fit) = linear(times, pressure, start, tau)
+            if let Some(fit) = sums.linear(start)
                 && found.as_ref().is_none_or(|(_, known)| fit.square < known.square)
             {
                 *found = Some((start, fit));
@@ -74,16 +75,10 @@ pub(super) fn fit(
         };
         starts.iter().for_each(|start| try_start(*start, &mut found));
         let width = (latest - earliest) / f64::from(places);
-        if let Some((centre, _)) = found {
-            for offset in [-0.66, -0.33, 0.33, 0.66] {
-                let start = (centre + offset * width).clamp(earliest, latest);
-                try_start(start, &mut found);
-            }
-            if let Some((centre, _)) = found {
-                for offset in [-0.2, -0.1, 0.1, 0.2] {
-                    let start = (centre + offset * width).clamp(earliest, latest);
-                    try_start(start, &mut found);
-                }
+        for offsets in [[-0.66, -0.33, 0.33, 0.66], [-0.2, -0.1, 0.1, 0.2]] {
+            let Some((centre, _)) = found else { break };
+            for offset in offsets {
+                try_start((centre + offset * width).clamp(earliest, latest), &mut found);
             }
         }
         best.push(found?);
@@ -176,27 +171,70 @@ struct Fit {
     after: f64,
 }
 
-/// Least squares of the two levels for a given start and time constant.
-fn linear(times: &[f64], pressure: &[f64], start: f64, tau: f64) -> Option<Fit> {
-    // pressure = after + (before - after) · w, w = 1 before the start, decaying after it.
-    let (mut n, mut w1, mut w2, mut p1, mut wp, mut p2) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
-    for (&time, &value) in times.iter().zip(pressure) {
-        let w = if time <= start { 1.0 } else { (-(time - start) / tau).exp() };
-        n += 1.0;
-        w1 += w;
-        w2 += w * w;
-        p1 += value;
-        wp += w * value;
-        p2 += value * value;
+/// Sums over the samples before any place and from it on, so that one start after another costs no
+/// walk through them: the decay from a start is the decay from the reference times a factor.
+struct Sums<'a> {
+    times: &'a [f64],
+    pressure: &'a [f64],
+    reference: f64,
+    time_constant: f64,
+    /// Sum of the pressures before each place, and of all their squares.
+    before: Vec<f64>,
+    squares: f64,
+    /// Sums of the decay, its square, and its product with the pressure from each place on.
+    from: Vec<[f64; 3]>,
+}
+
+impl<'a> Sums<'a> {
+    fn new(times: &'a [f64], pressure: &'a [f64], reference: f64) -> Self {
+        let mut before = vec![0.0];
+        let mut sum = 0.0;
+        for value in pressure {
+            sum += value;
+            before.push(sum);
+        }
+        let squares = pressure.iter().map(|value| value * value).sum();
+        let from = vec![[0.0; 3]; times.len() + 1];
+        Self { times, pressure, reference, time_constant: 1.0, before, squares, from }
     }
-    let determinant = n * w2 - w1 * w1;
-    if determinant < 1e-9 * n * n {
-        return None;
+
+    /// Makes the sums for a time constant.
+    fn take(&mut self, time_constant: f64) {
+        self.time_constant = time_constant;
+        let mut sums = [0.0; 3];
+        for index in (0..self.times.len()).rev() {
+            let since = self.times[index] - self.reference;
+            if since >= 0.0 {
+                let decay = (-since / time_constant).exp();
+                sums[0] += decay;
+                sums[1] += decay * decay;
+                sums[2] += decay * self.pressure[index];
+            }
+            self.from[index] = sums;
+        }
     }
-    let drop = (n * wp - w1 * p1) / determinant;
-    let after = (p1 - drop * w1) / n;
-    let square = (p2 - after * p1 - drop * wp).max(0.0);
-    Some(Fit { square, before: after + drop, after })
+
+    /// Least squares of the two levels for a given start, not before the reference.
+    fn linear(&self, start: f64) -> Option<Fit> {
+        // pressure = after + (before - after) · w, w = 1 up to the start, decaying after it.
+        let place = self.times.partition_point(|time| *time <= start);
+        let factor = ((start - self.reference) / self.time_constant).exp();
+        let [decay, decay_squared, decay_pressure] = self.from[place];
+        let count = place as f64;
+        let n = self.times.len() as f64;
+        let w1 = count + factor * decay;
+        let w2 = count + factor * factor * decay_squared;
+        let wp = self.before[place] + factor * decay_pressure;
+        let p1 = self.before[self.times.len()];
+        let determinant = n * w2 - w1 * w1;
+        if determinant.is_nan() || determinant < 1e-9 * n * n {
+            return None;
+        }
+        let drop = (n * wp - w1 * p1) / determinant;
+        let after = (p1 - drop * w1) / n;
+        let square = (self.squares - after * p1 - drop * wp).max(0.0);
+        Some(Fit { square, before: after + drop, after })
+    }
 }
 
 #[cfg(test)]

@@ -26,7 +26,7 @@ const OFFSET_FLOOR: f64 = 8.0;
 const PULL_MODEL: f64 = 0.3;
 const PULL_FLOOR: f64 = 1.5;
 const HOLE_MODEL: f64 = 0.12;
-const HOLE_FLOOR: f64 = 0.08;
+const HOLE_FLOOR: f64 = 0.06;
 
 /// How far an undisturbed tank's reading wanders in a visit: median, Pa, and spread of its
 /// logarithm. Fuel warms, the wind moves, the noise adds (common practice, no source).
@@ -38,9 +38,9 @@ const USUAL_STEP: f64 = 10.0;
 /// likely for it, Pa, and beyond it is not.
 const STUCK_MOVES: f64 = 35.0;
 const FARTHER: f64 = 2.5;
-/// Probabilities of a stuck sensor's movement: none, one step, up to the above, up to some times it,
+/// Probabilities of a stuck sensor's movement: none, a step either way, up to the above, up to some times it,
 /// more.
-const STUCK: [f64; 5] = [0.45, 0.25, 0.25, 0.046, 0.004];
+const STUCK: [f64; 5] = [0.4, 0.35, 0.2, 0.046, 0.004];
 /// The same of a live one on which purge pulls far beyond the step.
 const PULLED: [f64; 5] = [5e-4, 5e-4, 0.03, 0.1, 0.869];
 
@@ -55,7 +55,7 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
     let moved = fact.estimate.value;
     let class = if moved <= 0.01 * step {
         0
-    } else if moved <= 1.01 * step {
+    } else if moved <= 2.01 * step {
         1
     } else if moved <= most {
         2
@@ -71,8 +71,8 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
         return PULLED[class];
     }
     let below = |reach: f64| normal_probability((reach / WANDER).ln() / WANDER_SPREAD);
-    // A wander within half a step mostly crosses no edge; noise makes it flicker half the time.
-    let (none, one, some) = (0.5 * below(0.5 * step), below(step), below(most));
+    // A wander within half a step may cross no edge; noise mostly makes it flicker all the same.
+    let (none, one, some) = (0.2 * below(0.5 * step), below(2.0 * step), below(most));
     let farther = below(FARTHER * most);
     [none, one - none, some - one, farther - some, 1.0 - farther][class].max(1e-3)
 }
@@ -138,7 +138,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
                 let spread = estimate.standard_error().hypot(own);
                 bell(estimate.value / spread) / spread
             };
-            if car.flows { 0.65 * within(6.0) + 0.35 * within(1.0) } else { within(0.4) }
+            if car.flows { 0.5 * within(6.0) + 0.5 * within(1.0) } else { within(0.4) }
         }
         (_, MeasureName::RecoveryTime | MeasureName::ResponseTime) => {
             if car.moves && (car.flows || car.shut < 0.0) {

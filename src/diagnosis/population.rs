@@ -70,7 +70,7 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
     let mut lag = 0.15 * (0.5 * point.normal(3)).exp();
     let mut offset = 70.0 * point.normal(4);
     let mut trapped = 0.0;
-    let mut hole = (0.12 * point.normal(5)).abs();
+    let mut hole = (0.10 * point.normal(5)).abs();
     let mut share = 0.0;
     let (mut moves, mut passes) = (true, 1.0);
     let mut rich = 2.0 * point.normal(6);

@@ -19,11 +19,20 @@ pub(super) struct Standing {
     pub(super) cars: &'static [Car],
 }
 
+/// Share of a hypothesis' cars below which one of them is left out: all 6,000 together would be less
+/// than a millionth.
+const NEGLIGIBLE: f64 = 1e-10;
+
 impl Standing {
     /// Takes a fact in; returns the log of its probability under the hypothesis.
     fn weigh(&mut self, likelihood: impl Fn(&Car) -> f64) {
         let mut total = 0.0;
         for (share, car) in self.shares.iter_mut().zip(self.cars) {
+            // A car with no share left cannot win it back: it costs nothing any more.
+            if *share < NEGLIGIBLE {
+                *share = 0.0;
+                continue;
+            }
             *share *= likelihood(car);
             total += *share;
         }

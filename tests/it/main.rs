@@ -8,6 +8,7 @@
 mod analysis_behaviour;
 mod analysis_published;
 mod command_line;
+mod independent_visits;
 mod json_schema;
 mod main_job;
 mod report;
