@@ -9,6 +9,7 @@ mod language;
 mod measure;
 mod number;
 mod observation;
+mod open_reasons;
 mod reason;
 mod repair_help;
 mod step;
