@@ -81,7 +81,7 @@ impl Bench {
         let reached = requests.into_iter().zip(targets);
         let stray = |(request, target): &(Vec<u8>, Option<u32>)| {
             !request.first().is_some_and(|it| READING.contains(it))
-                || !matches!(target, None | Some(0x7DF | 0x7E0..=0x7E7))
+                || !matches!(target, None | Some(0x7DF..=0x7E7))
         };
         reached.filter(stray).collect()
     }
@@ -112,7 +112,10 @@ fn requests() -> Vec<(u8, Vec<u8>)> {
 
 /// Damages every byte of every request in every way, and those that follow it until it has
 /// succeeded or been given up. Returns how many damages were made and what reached the car.
-fn tamper_with_requests(practice: Practice) -> (usize, Vec<(Vec<u8>, Option<u32>)>) {
+/// A request that reached the car, and the address it went to.
+type Reached = (Vec<u8>, Option<u32>);
+
+fn tamper_with_requests(practice: Practice) -> (usize, Vec<Reached>) {
     let mut bench = Bench::new(practice);
     let (mut damages, mut strays) = (0, bench.strays());
     for (service, data) in requests() {
