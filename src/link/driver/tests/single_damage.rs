@@ -110,11 +110,11 @@ fn requests() -> Vec<(u8, Vec<u8>)> {
     requests
 }
 
-/// Damages every byte of every request in every way, and those that follow it until it has
-/// succeeded or been given up. Returns how many damages were made and what reached the car.
 /// A request that reached the car, and the address it went to.
 type Reached = (Vec<u8>, Option<u32>);
 
+/// Damages every byte of every request in every way, and those that follow it until it has
+/// succeeded or been given up. Returns how many damages were made and what reached the car.
 fn tamper_with_requests(practice: Practice) -> (usize, Vec<Reached>) {
     let mut bench = Bench::new(practice);
     let (mut damages, mut strays) = (0, bench.strays());
