@@ -140,7 +140,7 @@ fn follow_routine(garage: &Garage, elapsed: f64, asked: usize) -> usize {
 }
 
 /// Tries to get a lost link back.
-fn regain(source: &mut Source) -> bool {
+pub(super) fn regain(source: &mut Source) -> bool {
     match source {
         Source::Car(car) => {
             let deadline = car.link.now() + LOST_PATIENCE;

@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 use crate::checks;
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, MeasureName};
+use crate::jobs::record::regain;
 use crate::jobs::run_check::Instructions;
 use crate::jobs::source::Source;
 use crate::jobs::visit::is_known;
@@ -100,7 +101,12 @@ fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(
     let mut procedure = checks::start(check, started, recording);
     let mut instructions = Instructions::default();
     while !procedure.is_done() && source.now().seconds_since(started) < PATIENCE {
-        let catch = source.poll()?;
+        let catch = match source.poll() {
+            Ok(catch) => catch,
+            // As in a real visit: what is lost is taken up again.
+            Err(error) if !regain(source) => return Err(error.into()),
+            Err(_) => continue,
+        };
         for (signal, at, value) in catch.samples {
             recording.push(signal, at, value);
         }
