@@ -14,8 +14,8 @@ const REACH: f64 = 0.6;
 /// two clearly separate levels.
 ///
 /// The two levels come from the split that leaves least variance inside them (Otsu 1979, IEEE
-/// Trans. SMC 9:62), over the usable samples with purge commanded: engine running, throttle shut, vent and cap as they
-/// should be. One level means that nobody unplugged
+/// Trans. SMC 9:62), over the usable samples with purge commanded: engine running,
+/// throttle shut, vent and cap as they should be. One level means that nobody unplugged
 /// anything, or that purge moves nothing.
 pub(super) fn unplugged_spans(
     times: &[f64],

@@ -1,7 +1,8 @@
 //! What the commanded purge does to the tank.
 
+use super::recovery::BOUND;
 use super::scene::{Scene, group_means};
-use super::spans::{Span, marks};
+use super::spans::{Span, marks, merged};
 use crate::analysis::drift_regression;
 use crate::units::Estimate;
 
@@ -38,9 +39,6 @@ const MODEL_SHARE: f64 = 0.08;
 const WORD: f64 = 1.7;
 /// Time constants tried where no return was timed, s: from a quick sensor to a slow one.
 const LAGS: [f64; 8] = [0.15, 0.3, 0.6, 1.2, 2.2, 4.0, 7.0, 12.0];
-/// Half the drop of twice the log likelihood that bounds one parameter with 95 % (chi-square with one
-/// degree of freedom).
-const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
 
 /// Regresses idle samples on the lagged purge flow. `None` if purge was never commanded with the
 /// valve plugged in.
@@ -70,7 +68,7 @@ pub(super) fn fit(
         .map(|(from, to)| (from - WORD, to + settle))
         .chain(sealed.map(|(from, to)| (from - WORD, to + WORD + after_sealing)))
         .collect();
-    let at_hand = marks(&scene.times, &super::spans::merged(disturbed));
+    let at_hand = marks(&scene.times, &merged(disturbed));
     let indices =
         scene.select(|i| scene.running[i] && scene.plain[i] && !near_opening[i] && !at_hand[i]);
     let on: Vec<f64> = indices

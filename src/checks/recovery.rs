@@ -8,7 +8,7 @@ const FASTEST: f64 = 0.03;
 const SLOWEST: f64 = 60.0;
 /// Half the drop of twice the log likelihood that bounds one parameter with 95 %
 /// (chi-square with one degree of freedom, 3.841).
-const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
+pub(super) const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
 
 /// Sum of squares, in units of the noise variance, that a return must explain beyond a flat line: three
 /// parameters found among some hundred starts and time constants do not reach it by chance (chi-square
