@@ -168,6 +168,9 @@ impl VirtualAdapter {
     }
 
     fn take_in(&mut self, bytes: &[u8], at: Instant, unit: &mut ControlUnit) {
+        // Repeated as it comes in, not first at the end of the line: a program may look at it
+        // before it sends the carriage return.
+        let mut repeated = Vec::new();
         for byte in bytes {
             if self.exchange.take().is_some() {
                 // Any byte stops a request that is under way, and is lost.
@@ -175,18 +178,26 @@ impl VirtualAdapter {
                 self.prompt(at);
                 continue;
             }
+            if self.settings.echo && !matches!(byte, b'\n' | b'\0') {
+                repeated.push(*byte);
+            }
             match byte {
                 b'\r' => {
-                    if self.settings.echo {
-                        let echo = format!("{}\r", self.line);
-                        self.say(echo.as_bytes(), at);
-                    }
+                    self.repeat(&mut repeated, at);
                     let line = std::mem::take(&mut self.line);
                     self.execute(&line, at, unit);
                 }
                 b'\n' | b'\0' => {}
                 byte => self.line.push(char::from(*byte)),
             }
+        }
+        self.repeat(&mut repeated, at);
+    }
+
+    fn repeat(&mut self, bytes: &mut Vec<u8>, at: Instant) {
+        if !bytes.is_empty() {
+            self.say(bytes, at);
+            bytes.clear();
         }
     }
 
