@@ -133,6 +133,13 @@ impl Connection {
         }
     }
 
+    /// Waits for an answer to what was sent before. What came of it so far is forgotten.
+    pub(super) fn handle_listening(&mut self, patience: Patience, now: Instant) {
+        self.reader.clear();
+        (self.command, self.outgoing, self.outcome) = (None, None, None);
+        self.start_waiting(patience, now, None);
+    }
+
     fn start_waiting(&mut self, patience: Patience, now: Instant, echo_took: Option<Duration>) {
         self.state = State::Waiting {
             sent: now,

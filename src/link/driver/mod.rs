@@ -51,10 +51,15 @@ pub struct Link {
     troubles: u32,
     /// Whether late bytes of an earlier exchange may still be under way.
     unsettled: bool,
+    /// Whether an answer stopped before its prompt, and whether anything came of it later.
+    cut_off: bool,
+    late: bool,
     /// Whether the adapter repeated a command, as it does after a restart.
     restarted: bool,
     /// Whether commands are executed only after the adapter has repeated them.
     proofreads: bool,
+    /// Whether the adapter repeats a command only once it has been sent off.
+    echoes_late: bool,
     /// How long the adapter takes to repeat a command.
     echo_latency: Latency,
     /// Whether the adapter was told to repeat nothing, and has not restarted since.
@@ -64,6 +69,9 @@ pub struct Link {
 
 /// Quiet that tells that nothing more is under way.
 const QUIET: Duration = Duration::from_millis(60);
+
+/// Answers to earlier exchanges that may come before the one that is waited for.
+const LATE_ANSWERS: usize = 4;
 
 /// Longest time to listen for quiet.
 const LONGEST_DRAIN: Duration = Duration::from_millis(600);
@@ -140,24 +148,16 @@ impl Link {
             return Ok(());
         }
         let begun = self.now();
-        for _ in 0..3 {
-            self.drain()?;
-            let proven = if self.proofreads {
-                self.drop_line()?
-            } else {
-                let command = if self.quiet { Command::LineFeeds(false) } else { Command::EchoOff };
-                match self.exchange(&command, self.command_patience()) {
-                    Ok((reply, _)) if reply.says(Notice::Ok) => {
-                        self.quiet |= matches!(command, Command::EchoOff);
-                        true
-                    }
-                    // An adapter may lack this one; that it says so proves as much.
-                    Ok((reply, _)) => self.quiet && reply.says(Notice::Unknown),
-                    Err(LinkError::Silent { .. }) => false,
-                    Err(error) => return Err(error),
-                }
-            };
+        for round in 0..3 {
+            self.late |= self.drain()?;
+            let proven =
+                if self.proofreads { self.drop_line()? } else { self.answers_harmless(round)? };
             if proven {
+                // An answer that stopped and never went on was not held up: bytes of it are gone.
+                if std::mem::take(&mut self.cut_off) && !self.late {
+                    self.trust.handle_damage();
+                }
+                self.late = false;
                 self.unsettled = false;
                 return Ok(());
             }
@@ -165,15 +165,65 @@ impl Link {
         Err(self.silent_since(begun))
     }
 
-    fn drain(&mut self) -> Result<(), LinkError> {
+    /// Whether a harmless command is answered. Answers held up on the way, whose exchange was
+    /// given up, may come before its own: what comes is heard out, and nothing is sent meanwhile.
+    fn answers_harmless(&mut self, earlier: usize) -> Result<bool, LinkError> {
+        let command = if self.quiet { Command::LineFeeds(false) } else { Command::EchoOff };
+        let (encoded, patience) = (command.encode()?, self.command_patience());
+        let mut unsent = Some(encoded.clone());
+        for _ in 0..LATE_ANSWERS {
+            let (connection, transport) = (&mut self.connection, &mut self.transport);
+            let outcome = match unsent.take() {
+                Some(encoded) => drive(connection, transport, encoded, patience, None)?,
+                None => listen(connection, transport, patience)?,
+            };
+            let answer = match outcome {
+                Outcome::Answered(answer) => answer,
+                Outcome::Overflowed => return Err(LinkError::NotAnAdapter),
+                Outcome::Silent { .. } | Outcome::Misheard { .. } => return Ok(false),
+            };
+            let reply = Reply::parse(&answer.text, encoded.echo());
+            if reply.echoed {
+                (self.quiet, self.restarted) = (false, true);
+            }
+            let taken = reply.says(Notice::Ok);
+            // An adapter may lack this one; that it says so proves as much.
+            if !answer.trailing && (taken || self.quiet && reply.says(Notice::Unknown)) {
+                self.quiet |= taken && matches!(command, Command::EchoOff);
+                // The answers to those that were sent before may still be under way.
+                for _ in 0..earlier {
+                    listen(&mut self.connection, &mut self.transport, patience)?;
+                }
+                return Ok(true);
+            }
+            self.late = true;
+        }
+        Ok(false)
+    }
+
+    /// Drops what is under way. Returns whether anything came.
+    fn drain(&mut self) -> Result<bool, LinkError> {
         let give_up = self.transport.now() + LONGEST_DRAIN;
+        let mut heard = false;
         loop {
             let quiet = self.transport.now() + QUIET;
-            if !self.idle_until(quiet.min(give_up))? || self.transport.now() >= give_up {
-                return Ok(());
+            let more = self.idle_until(quiet.min(give_up))?;
+            heard |= more;
+            if !more || self.transport.now() >= give_up {
+                return Ok(heard);
             }
         }
     }
+}
+
+/// Waits for an answer without asking for one.
+fn listen(
+    connection: &mut Connection,
+    transport: &mut dyn Transport,
+    patience: Patience,
+) -> Result<Outcome, LinkError> {
+    connection.handle_listening(patience, transport.now());
+    finish(connection, transport)
 }
 
 /// Makes one exchange: hands the connection what the transport brings, and the transport what the
@@ -186,6 +236,13 @@ fn drive(
     proof: Option<Proof>,
 ) -> Result<Outcome, LinkError> {
     connection.handle_command(encoded, patience, proof, transport.now());
+    finish(connection, transport)
+}
+
+fn finish(
+    connection: &mut Connection,
+    transport: &mut dyn Transport,
+) -> Result<Outcome, LinkError> {
     let mut arrived = Vec::new();
     loop {
         if let Some(bytes) = connection.poll_transmit() {

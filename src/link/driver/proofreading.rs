@@ -36,6 +36,10 @@ use crate::units::Instant;
 /// Attempts to get one command repeated without a fault.
 const PROOFS: u32 = 12;
 
+/// Attempts without a single letter repeated after which an adapter that never repeated any in time
+/// counts as one that repeats nothing.
+const UNREPEATED: u32 = 3;
+
 /// Digits that say which service a request is for.
 const SERVICE_DIGITS: usize = 2;
 
@@ -51,12 +55,13 @@ impl Link {
         patience: Patience,
     ) -> Result<RawAnswer, LinkError> {
         let whole = !self.proofreads || matches!(command, Command::Reset | Command::Nonsense);
-        if !whole && self.profile.capabilities.echo == Found::No && self.trust.damaged() > 0 {
-            // It repeats nothing, and what is sent cannot be relied on.
-            return Err(LinkError::Damaged);
-        }
         let begun = self.now();
+        let mut unrepeated = 0_u32;
         for _ in 0..PROOFS {
+            if !whole && self.profile.capabilities.echo == Found::No && self.trust.damaged() > 0 {
+                // It repeats nothing, and what is sent cannot be relied on.
+                return Err(LinkError::Damaged);
+            }
             let echo = !whole && self.profile.capabilities.echo != Found::No;
             let careful = self.trust.is_doubtful() && matches!(command, Command::Ask { .. });
             let head = if careful { SERVICE_DIGITS } else { 0 };
@@ -71,9 +76,11 @@ impl Link {
                 }
                 Outcome::Silent { heard, waited } => {
                     self.unsettled = true;
-                    if heard {
+                    // Where bytes are checked on the way, the rest may be held up.
+                    if heard && self.proofreads {
                         self.trust.handle_damage();
                     }
+                    (self.cut_off, self.late) = (heard && !self.proofreads, false);
                     return Err(silent(waited));
                 }
                 Outcome::Overflowed => {
@@ -87,6 +94,12 @@ impl Link {
                     }
                     if !self.drop_line()? {
                         return Err(self.silent_since(begun));
+                    }
+                    unrepeated = if heard { 0 } else { unrepeated.saturating_add(1) };
+                    if unrepeated >= UNREPEATED && self.echo_latency.typical().is_none() {
+                        // It repeats a line with its end, when there is nothing left to decide.
+                        self.echoes_late = true;
+                        self.profile.capabilities.echo = Found::No;
                     }
                 }
             }
@@ -131,6 +144,7 @@ impl Link {
     fn note_echo(&mut self, repeated: bool) {
         let echo = &mut self.profile.capabilities.echo;
         *echo = match (repeated, *echo) {
+            _ if self.echoes_late => Found::No,
             (true, _) => Found::Yes,
             (false, Found::Unknown) => Found::No,
             // An echo that stays away once was lost.

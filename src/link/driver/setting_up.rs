@@ -62,8 +62,11 @@ impl Link {
             count_means: CountMeans::default(),
             troubles: 0,
             unsettled: false,
+            cut_off: false,
+            late: false,
             restarted: false,
             proofreads,
+            echoes_late: false,
             echo_latency: Latency::default(),
             quiet: false,
             inbox: Vec::new(),
@@ -100,6 +103,7 @@ impl Link {
     pub fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
         self.transport.reconnect(deadline)?;
         self.connection = Connection::default();
+        self.cut_off = false;
         loop {
             match self.take_up() {
                 Ok(()) => return Ok(()),
@@ -187,7 +191,7 @@ impl Link {
             match self.exchange(&Command::Reset, RESET) {
                 Ok(_) => heard = true,
                 Err(error @ LinkError::Silent { .. }) => {
-                    heard |= self.trust.damaged() > 0;
+                    heard |= self.trust.damaged() > 0 || self.cut_off;
                     silent = error;
                     self.drain()?;
                 }

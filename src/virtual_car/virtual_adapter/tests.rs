@@ -75,6 +75,22 @@ fn adapter_echoes_until_told_otherwise_and_introduces_itself() {
     assert_eq!(talk.say("hello"), "?\r\r>");
 }
 
+/// Common practice, no source: programs may wait for it before they send the carriage return.
+#[test]
+fn bytes_are_repeated_as_they_come() {
+    let mut talk = Talk::new();
+    let start = talk.car.now();
+    talk.car.adapter().receive(b"ATI", start);
+    let waited = start + seconds(5.0);
+    talk.car.advance(waited);
+    let mut heard = Vec::new();
+    while let Some(bytes) = talk.car.adapter().poll_output(waited) {
+        heard.extend(bytes);
+    }
+    assert_eq!(heard, b"ATI");
+    assert_eq!(talk.say(""), "\rVIRTUAL OBD 1.0\r\r>");
+}
+
 #[test]
 fn first_request_searches_the_protocol() {
     let mut talk = Talk::new();

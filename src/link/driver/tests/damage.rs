@@ -9,7 +9,7 @@ fn faulty(practice: Practice, faults: Faults, seed: u64) -> Box<Faulty<PracticeA
     Box::new(Faulty::new(PracticeAdapter::new(practice), faults, seed))
 }
 
-fn rotation() -> Rotation {
+pub(super) fn rotation() -> Rotation {
     let rows = PARAMETERS.map(|(parameter, length)| {
         Wanted::parameter(parameter, u8::try_from(length).unwrap(), 5.0)
     });
@@ -17,7 +17,7 @@ fn rotation() -> Rotation {
 }
 
 /// Whether the car had this value at some time within the reading's bounds.
-fn is_true(reading: &Reading) -> bool {
+pub(super) fn is_true(reading: &Reading) -> bool {
     let Item::Parameter(parameter) = reading.item else { return false };
     let millis = |at: Instant| at.micros() / 1000;
     let first = millis(reading.at - reading.uncertainty);

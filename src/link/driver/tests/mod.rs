@@ -1,5 +1,6 @@
 mod damage;
 mod dialect;
+mod held_up;
 mod practice_adapter;
 mod rotation;
 mod single_damage;

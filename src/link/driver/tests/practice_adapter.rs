@@ -42,6 +42,8 @@ pub(crate) struct Practice {
     pub checked: bool,
     /// Never repeats what it receives.
     pub mute: bool,
+    /// Repeats a line only at its end.
+    pub late_echo: bool,
     /// Takes bytes in while an answer is under way, instead of being interrupted.
     pub buffers: bool,
 }
@@ -59,6 +61,7 @@ impl Default for Practice {
             says: None,
             checked: true,
             mute: false,
+            late_echo: false,
             buffers: false,
         }
     }
@@ -332,7 +335,10 @@ impl Transport for PracticeAdapter {
                 self.line.clear();
                 continue;
             }
-            if self.echo {
+            if self.practice.late_echo && *byte == b'\r' {
+                repeated.extend(&self.line);
+            }
+            if self.echo && (!self.practice.late_echo || *byte == b'\r') {
                 repeated.push(*byte);
             }
             if *byte == b'\r' {
