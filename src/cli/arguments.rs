@@ -28,6 +28,8 @@ pub(super) enum Task {
     Demo(Demo),
     /// The virtual car behind a TCP adapter, until interrupted
     VirtualCar(VirtualCar),
+    /// Adapters in reach and those remembered; what a wireless one offers; remembers or forgets one
+    Adapters(Adapters),
     /// Identity, trouble codes, readiness, freeze frame, monitor results, signals and their values
     Read(Read),
     /// Polls the check signals into a recording; beside a virtual car a person goes through the
@@ -97,10 +99,33 @@ pub(super) struct VirtualCar {
     pub(super) seed: u64,
 }
 
+/// Arguments of `adapters`.
+#[derive(Args, Debug)]
+pub(super) struct Adapters {
+    /// How long to look
+    #[arg(long, value_name = "S", value_parser = seconds, default_value = "5")]
+    pub(super) seconds: f64,
+    /// Asks this wireless adapter which pairs of characteristics could carry its stream
+    #[arg(long, value_name = "LINK", value_parser = parse_adapter, conflicts_with_all = ["remember", "forget"])]
+    pub(super) streams: Option<LinkAddress>,
+    /// Remembers this adapter, with the pair of characteristics where one is named
+    #[arg(long, value_name = "LINK", value_parser = parse_adapter, conflicts_with = "forget")]
+    pub(super) remember: Option<LinkAddress>,
+    /// The name to remember it by
+    #[arg(long, requires = "remember")]
+    pub(super) name: Option<String>,
+    /// Forgets this adapter
+    #[arg(long, value_name = "LINK", value_parser = parse_adapter)]
+    pub(super) forget: Option<LinkAddress>,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 /// Arguments of `read`.
 #[derive(Args, Debug)]
 pub(super) struct Read {
-    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
+    /// The adapter: ble:NAME[#WRITE/NOTIFY], spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
     #[arg(long, value_parser = parse_link)]
     pub(super) link: LinkAddress,
     /// As JSON
@@ -111,7 +136,7 @@ pub(super) struct Read {
 /// Arguments of `record`.
 #[derive(Args, Debug)]
 pub(super) struct Record {
-    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
+    /// The adapter: ble:NAME[#WRITE/NOTIFY], spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, replay:FILE, virtual[:FAULT[:SEED]]
     #[arg(long, value_parser = parse_link)]
     pub(super) link: LinkAddress,
     /// How long
@@ -214,6 +239,16 @@ pub(super) struct Document {
     pub(super) format: ReportFormat,
 }
 
+/// A link to an adapter that can be met again: no recording and no virtual car.
+fn parse_adapter(words: &str) -> Result<LinkAddress, String> {
+    match parse_link(words) {
+        Ok(LinkAddress::Replay(_) | LinkAddress::Virtual { .. }) => {
+            Err("that is no adapter; use ble:, spp:, serial: or tcp:".to_owned())
+        }
+        other => other.map_err(|error| error.to_string()),
+    }
+}
+
 fn fault() -> impl TypedValueParser<Value = FaultOrNone> {
     let names = Fault::ALL.map(Fault::name).into_iter().chain(["none"]);
     PossibleValuesParser::new(names).map(|name| FaultOrNone(Fault::from_name(&name)))
@@ -279,6 +314,7 @@ mod tests {
         for command in [
             "demo --headless",
             "virtual-car --listen 127.0.0.1:0",
+            "adapters",
             "read --link virtual",
             "record --link virtual --seconds 5 --out a.csv",
             "judge a.csv",
@@ -321,6 +357,9 @@ mod tests {
             "virtual-car --listen here",
             "virtual-car --listen 127.0.0.1:0 --severity 2",
             "read --link usb:1",
+            "adapters --forget virtual",
+            "adapters --name x",
+            "adapters --forget ble:a --remember ble:b",
             "record --link virtual --seconds 0 --out a.csv",
             "record --link virtual --seconds NaN --out a.csv",
             "fleet --from 2026-02-30 --to 2026-03-31 --out a.html",

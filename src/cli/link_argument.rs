@@ -10,7 +10,7 @@ use crate::vehicle::Fault;
 pub(super) enum LinkWords {
     /// No such way.
     #[error(
-        "no link is called that; use ble:NAME-OR-ADDRESS, spp:ADDRESS, serial:DEVICE[:BAUD], \
+        "no link is called that; use ble:NAME-OR-ADDRESS[#WRITE/NOTIFY], spp:ADDRESS, serial:DEVICE[:BAUD], \
          tcp:HOST:PORT, replay:FILE.csv or virtual[:FAULT[:SEED]]"
     )]
     Unknown,
@@ -37,7 +37,7 @@ pub(super) enum LinkWords {
     NoSeed,
 }
 
-/// Reads `ble:NAME-OR-ADDRESS`, `spp:ADDRESS`, `serial:DEVICE[:BAUD]`, `tcp:HOST:PORT`, `replay:FILE.csv` or
+/// Reads `ble:NAME-OR-ADDRESS[#WRITE/NOTIFY]`, `spp:ADDRESS`, `serial:DEVICE[:BAUD]`, `tcp:HOST:PORT`, `replay:FILE.csv` or
 /// `virtual[:FAULT[:SEED]]`. The virtual car runs as fast as the processor allows.
 ///
 /// # Errors
@@ -46,7 +46,7 @@ pub(super) fn parse_link(words: &str) -> Result<LinkAddress, LinkWords> {
     let (way, rest) = words.split_once(':').unwrap_or((words, ""));
     match way {
         "ble" if rest.is_empty() => Err(LinkWords::NoName),
-        "ble" => Ok(LinkAddress::Bluetooth(rest.to_owned())),
+        "ble" => Ok(wireless(rest)),
         "spp" if rest.is_empty() => Err(LinkWords::NoAddress),
         "spp" => Ok(LinkAddress::Classic(rest.to_owned())),
         "serial" if rest.is_empty() => Err(LinkWords::NoDevice),
@@ -66,6 +66,33 @@ fn serial(rest: &str) -> LinkAddress {
             LinkAddress::Serial { device: device.to_owned(), baud: Some(rate) }
         }
         _ => LinkAddress::Serial { device: rest.to_owned(), baud: None },
+    }
+}
+
+/// What follows the last `#` chooses the characteristics, where it names two; names may hold one.
+fn wireless(rest: &str) -> LinkAddress {
+    match rest.rsplit_once('#').map(|(name, pair)| (name, pair.parse())) {
+        Some((name, Ok(stream))) if !name.is_empty() => {
+            LinkAddress::BluetoothStream { name: name.to_owned(), stream }
+        }
+        _ => LinkAddress::Bluetooth(rest.to_owned()),
+    }
+}
+
+/// An address in the words that [`parse_link`] reads.
+pub(super) fn link_words(address: &LinkAddress) -> String {
+    match address {
+        LinkAddress::Bluetooth(name) => format!("ble:{name}"),
+        LinkAddress::BluetoothStream { name, stream } => format!("ble:{name}#{stream}"),
+        LinkAddress::Classic(address) => format!("spp:{address}"),
+        LinkAddress::Serial { device, baud: None } => format!("serial:{device}"),
+        LinkAddress::Serial { device, baud: Some(baud) } => format!("serial:{device}:{baud}"),
+        LinkAddress::Tcp { host, port } if host.contains(':') => format!("tcp:[{host}]:{port}"),
+        LinkAddress::Tcp { host, port } => format!("tcp:{host}:{port}"),
+        LinkAddress::Replay(path) => format!("replay:{}", path.display()),
+        LinkAddress::Virtual { fault, seed, .. } => {
+            format!("virtual:{}:{seed}", fault.map_or("none", Fault::name))
+        }
     }
 }
 
@@ -96,12 +123,16 @@ fn fault_names() -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{LinkWords, parse_link};
+    use super::{LinkWords, link_words, parse_link};
     use crate::jobs::LinkAddress;
     use crate::vehicle::Fault;
 
     fn serial(device: &str, baud: Option<u32>) -> LinkAddress {
         LinkAddress::Serial { device: device.to_owned(), baud }
+    }
+
+    fn stream(name: &str, pair: &str) -> LinkAddress {
+        LinkAddress::BluetoothStream { name: name.to_owned(), stream: pair.parse().unwrap() }
     }
 
     fn tcp(host: &str, port: u16) -> LinkAddress {
@@ -117,6 +148,8 @@ mod tests {
         let leaking = Some(Fault::PurgeValveLeaking);
         let cases = [
             ("ble:CAR LINK", LinkAddress::Bluetooth("CAR LINK".to_owned())),
+            ("ble:LAB #2", LinkAddress::Bluetooth("LAB #2".to_owned())),
+            ("ble:LAB #2#ffe1/fff1", stream("LAB #2", "ffe1/fff1")),
             ("ble:00:1A:7D:00:00:01", LinkAddress::Bluetooth("00:1A:7D:00:00:01".to_owned())),
             ("spp:00:00:5E:00:53:01", LinkAddress::Classic("00:00:5E:00:53:01".to_owned())),
             ("serial:/dev/ttyUSB0", serial("/dev/ttyUSB0", None)),
@@ -132,6 +165,7 @@ mod tests {
             ("virtual:purge_valve_leaking:7", car(leaking, 7)),
         ];
         for (words, expected) in cases {
+            assert_eq!(parse_link(&link_words(&expected)).as_ref(), Ok(&expected), "{words}");
             assert_eq!(parse_link(words), Ok(expected), "{words}");
         }
     }

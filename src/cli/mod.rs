@@ -3,6 +3,7 @@
 //! May import: units, platform, vehicle, recording, evidence, checks, diagnosis, wording, link, report, jobs, ui.
 //! Never: holds a rule of the job.
 
+mod adapters;
 mod app;
 mod arguments;
 mod demo;
@@ -55,6 +56,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         None => app::run(place(database)?, None),
         Some(Task::Demo(demo)) => demo::run(&demo, place(database)?, output),
         Some(Task::VirtualCar(car)) => virtual_car::run(&car, output),
+        Some(Task::Adapters(plan)) => adapters::run(&plan, place(database)?, output),
         Some(Task::Read(read)) => read::run(&read, place(database)?, output),
         Some(Task::Record(record)) => record::run(&record, place(database)?, output),
         Some(Task::Judge(judge)) => judge::run(&judge, place(database)?, output),

@@ -1,5 +1,4 @@
-use super::source::Source;
-use super::{CarReport, CodeLine, Event, JobError, ReadScope, Workshop, connect, look, read_car};
+use super::{CarReport, CodeLine, JobError, ReadScope, Workshop, look, read_car};
 use crate::link::{Consent, Request};
 use crate::vehicle::{Service, Vin};
 
@@ -95,29 +94,6 @@ impl Workshop {
         let json = serde_json::to_value(&snapshot).unwrap_or_default();
         store.save_car_report(visit.id(), &json, date)?;
         visit.record.car_report = Some(json);
-        Ok(())
-    }
-
-    /// Looks for adapters, those used before first. The link in use is left alone, so nothing is
-    /// looked for while there is one.
-    pub(super) fn scan_adapters(&mut self) -> Result<(), JobError> {
-        let mut seen = self.known_adapters()?;
-        self.emit(Event::Adapters(seen.clone()));
-        if !matches!(self.source, Some(Source::Car(_))) {
-            let (in_reach, failure) = connect::in_reach();
-            for found in in_reach {
-                match seen.iter_mut().find(|known| known.address == found.address) {
-                    Some(known) => known.strength_dbm = found.strength_dbm,
-                    None => seen.push(found),
-                }
-            }
-            seen.sort_by_key(|it| std::cmp::Reverse((it.known, it.strength_dbm)));
-            let nothing = seen.is_empty();
-            self.emit(Event::Adapters(seen));
-            if let Some(error) = failure.filter(|_| nothing) {
-                return Err(error.into());
-            }
-        }
         Ok(())
     }
 }

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 
 use crate::evidence::{Check, Observation};
+use crate::link::transport::StreamPair;
 use crate::recording::Action;
 use crate::vehicle::Fault;
 use crate::wording::Style;
@@ -13,6 +14,13 @@ use crate::wording::Style;
 pub enum LinkAddress {
     /// Bluetooth LE, by name or address.
     Bluetooth(String),
+    /// Bluetooth LE over a pair of characteristics that the person chose.
+    BluetoothStream {
+        /// Name or address.
+        name: String,
+        /// The characteristics.
+        stream: StreamPair,
+    },
     /// Classic Bluetooth, by the address of a paired device.
     Classic(String),
     /// A wired adapter or an RFCOMM device; `None` tries the usual rates.
@@ -177,8 +185,28 @@ pub enum Command {
         /// Kilometres.
         kilometres: u32,
     },
-    /// Looks for adapters; results come as they are found.
+    /// Looks for adapters; results come as they are found, and as their strengths change.
     ScanAdapters,
+    /// Ends the search.
+    StopScan,
+    /// Remembers an adapter without connecting to it.
+    RememberAdapter {
+        /// Where it is.
+        address: LinkAddress,
+        /// Its name.
+        name: String,
+    },
+    /// Forgets an adapter and what was chosen for it.
+    ForgetAdapter(LinkAddress),
+    /// Asks a wireless adapter which pairs of characteristics it offers.
+    ListStreams(LinkAddress),
+    /// Takes this pair for an adapter's stream from now on.
+    ChooseStream {
+        /// Which adapter.
+        address: LinkAddress,
+        /// The pair; `None` lets the program choose again.
+        stream: Option<StreamPair>,
+    },
     /// Connects to an adapter.
     Connect(LinkAddress),
     /// Ends the connection.

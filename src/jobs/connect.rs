@@ -4,6 +4,7 @@ use std::time::Duration;
 use super::replay::Player;
 use super::source::{CarLink, Source};
 use super::{AdapterSeen, JobError, LinkAddress, MachineClock, SetupStep, read_recording};
+use crate::link::transport::{StreamOffer, StreamPair};
 use crate::link::{self, Link, LinkError, Transport, transport};
 use crate::units::Instant;
 use crate::vehicle::CustomSignal;
@@ -20,10 +21,6 @@ const CLASSIC_PATIENCE: Duration = Duration::from_secs(20);
 /// How long a wireless adapter may take to be found and connected.
 #[cfg(feature = "bluetooth")]
 const WIRELESS_PATIENCE: Duration = Duration::from_secs(20);
-
-/// How long to look for wireless adapters.
-#[cfg(feature = "bluetooth")]
-const WIRELESS_LOOK: Duration = Duration::from_secs(4);
 
 /// Opens the way to the car, or to what stands in for one.
 ///
@@ -49,7 +46,8 @@ pub(super) fn connect(
             boxed(transport::Tcp::open(host, *port, NETWORK_PATIENCE)?)
         }
         LinkAddress::Serial { device, baud } => serial(device, *baud)?,
-        LinkAddress::Bluetooth(name) => bluetooth(name)?,
+        LinkAddress::Bluetooth(name) => bluetooth(name, None)?,
+        LinkAddress::BluetoothStream { name, stream } => bluetooth(name, Some(stream))?,
         LinkAddress::Classic(address) => boxed(transport::Spp::open(address, CLASSIC_PATIENCE)?),
     };
     set_up(transport, None, own, on_step)
@@ -87,7 +85,9 @@ fn set_up(
 /// The address in words, as the card shows it.
 pub(super) fn in_words(address: &LinkAddress) -> String {
     match address {
-        LinkAddress::Bluetooth(name) | LinkAddress::Classic(name) => name.clone(),
+        LinkAddress::Bluetooth(name)
+        | LinkAddress::BluetoothStream { name, .. }
+        | LinkAddress::Classic(name) => name.clone(),
         LinkAddress::Serial { device, .. } => device.clone(),
         LinkAddress::Tcp { host, port } => format!("{host}:{port}"),
         LinkAddress::Replay(path) => path.display().to_string(),
@@ -157,61 +157,70 @@ fn boxed(transport: impl Transport + 'static) -> Box<dyn Transport> {
     Box::new(transport)
 }
 
-/// Wireless adapters in reach, paired devices and wired adapters of this machine, and why one of
-/// these could not be looked for.
-pub(super) fn in_reach() -> (Vec<AdapterSeen>, Option<LinkError>) {
-    let (mut seen, mut failure) = (Vec::new(), None);
-    for found in [wireless(), paired()] {
-        match found {
-            Ok(found) => seen.extend(found),
-            Err(error) => failure = failure.or(Some(error)),
-        }
-    }
-    seen.extend(wired());
-    (seen, failure)
-}
-
-fn paired() -> Result<Vec<AdapterSeen>, LinkError> {
+/// Paired devices with classic Bluetooth.
+pub(super) fn paired() -> Result<Vec<AdapterSeen>, LinkError> {
     let seen = |device: transport::PairedDevice| AdapterSeen {
         name: device.name,
         address: LinkAddress::Classic(device.address),
+        has_name: true,
         strength_dbm: None,
         known: false,
+        stream: None,
     };
     Ok(transport::Spp::paired()?.into_iter().map(seen).collect())
 }
 
+/// Wired adapters of this machine.
 #[cfg(feature = "serial")]
-fn wired() -> Vec<AdapterSeen> {
+pub(super) fn wired() -> Vec<AdapterSeen> {
     let seen = |port: transport::PortSeen| AdapterSeen {
+        has_name: port.product.is_some(),
         name: port.product.unwrap_or_else(|| port.device.clone()),
         address: LinkAddress::Serial { device: port.device, baud: None },
         strength_dbm: None,
         known: false,
+        stream: None,
     };
     transport::Serial::ports().unwrap_or_default().into_iter().map(seen).collect()
 }
 
 #[cfg(not(feature = "serial"))]
-fn wired() -> Vec<AdapterSeen> {
+pub(super) fn wired() -> Vec<AdapterSeen> {
     Vec::new()
 }
 
-/// Strongest first.
+/// Shows wireless adapters in reach again and again until `on_look` says that it is enough.
 #[cfg(feature = "bluetooth")]
-fn wireless() -> Result<Vec<AdapterSeen>, LinkError> {
+pub(super) fn watch_wireless(
+    on_look: &mut dyn FnMut(Vec<AdapterSeen>) -> bool,
+) -> Result<(), LinkError> {
     let seen = |it: transport::PeripheralSeen| AdapterSeen {
+        has_name: it.name.is_some(),
         name: it.name.unwrap_or_else(|| it.address.clone()),
         address: LinkAddress::Bluetooth(it.address),
         strength_dbm: it.strength_dbm,
         known: false,
+        stream: None,
     };
-    Ok(transport::Ble::scan(WIRELESS_LOOK)?.into_iter().map(seen).collect())
+    transport::Ble::watch(&mut |found| on_look(found.into_iter().map(seen).collect()))
 }
 
 #[cfg(not(feature = "bluetooth"))]
-fn wireless() -> Result<Vec<AdapterSeen>, LinkError> {
-    Ok(Vec::new())
+pub(super) fn watch_wireless(
+    _on_look: &mut dyn FnMut(Vec<AdapterSeen>) -> bool,
+) -> Result<(), LinkError> {
+    Ok(())
+}
+
+/// Pairs of characteristics that a wireless adapter offers.
+#[cfg(feature = "bluetooth")]
+pub(super) fn streams(name: &str) -> Result<Vec<StreamOffer>, LinkError> {
+    transport::Ble::streams(name, WIRELESS_PATIENCE)
+}
+
+#[cfg(not(feature = "bluetooth"))]
+pub(super) fn streams(_name: &str) -> Result<Vec<StreamOffer>, LinkError> {
+    Err(link::Unreachable::NotBuilt.into())
 }
 
 #[cfg(feature = "serial")]
@@ -225,11 +234,11 @@ fn serial(_device: &str, _baud: Option<u32>) -> Result<Box<dyn Transport>, LinkE
 }
 
 #[cfg(feature = "bluetooth")]
-fn bluetooth(name: &str) -> Result<Box<dyn Transport>, LinkError> {
-    transport::Ble::open(name, WIRELESS_PATIENCE).map(boxed)
+fn bluetooth(name: &str, chosen: Option<&StreamPair>) -> Result<Box<dyn Transport>, LinkError> {
+    transport::Ble::open(name, chosen, WIRELESS_PATIENCE).map(boxed)
 }
 
 #[cfg(not(feature = "bluetooth"))]
-fn bluetooth(_name: &str) -> Result<Box<dyn Transport>, LinkError> {
+fn bluetooth(_name: &str, _chosen: Option<&StreamPair>) -> Result<Box<dyn Transport>, LinkError> {
     Err(link::Unreachable::NotBuilt.into())
 }

@@ -61,6 +61,12 @@ pub enum JobError {
         /// What is missing.
         missing: Vec<Signal>,
     },
+    /// The way to the car is in use, and only one thing can use it.
+    #[error("the link is in use")]
+    LinkInUse,
+    /// Only Bluetooth LE adapters have characteristics to choose from.
+    #[error("no Bluetooth LE adapter")]
+    NoStreams,
     /// Another check runs.
     #[error("{} still runs", running.name())]
     CheckRuns {
@@ -119,6 +125,7 @@ impl JobError {
                 | Self::NotAVin { .. }
                 | Self::UnknownEnding { .. }
                 | Self::OnlyARecording
+                | Self::NoStreams
                 | Self::Store(
                     StoreError::Unknown { .. }
                         | StoreError::VinKnown { .. }

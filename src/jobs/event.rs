@@ -9,6 +9,7 @@ use super::command::{Complaint, LinkAddress, RepairDraft};
 use crate::checks::Progress;
 use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
 use crate::evidence::{Check, CheckResult, Observation, Outcome};
+use crate::link::transport::{StreamOffer, StreamPair};
 use crate::recording::ActionAt;
 use crate::units::{Estimate, Instant};
 use crate::vehicle::{Fault, Signal};
@@ -83,10 +84,14 @@ pub struct AdapterSeen {
     pub address: LinkAddress,
     /// Its name.
     pub name: String,
+    /// Whether that is a name that it says or was given, and not its address.
+    pub has_name: bool,
     /// Signal strength in dBm, for wireless ones.
     pub strength_dbm: Option<i16>,
     /// Whether it was used before.
     pub known: bool,
+    /// The characteristics that the person chose for its stream.
+    pub stream: Option<StreamPair>,
 }
 
 /// What happens while connecting.
@@ -244,6 +249,15 @@ pub enum Event {
     Recording(Box<crate::recording::Recording>),
     /// Adapters in reach, whole list, strongest first.
     Adapters(Vec<AdapterSeen>),
+    /// Whether adapters are being looked for.
+    Looking(bool),
+    /// What a wireless adapter offers.
+    Streams {
+        /// Which adapter.
+        address: LinkAddress,
+        /// Its pairs of characteristics; empty if none carries a stream.
+        offers: Vec<StreamOffer>,
+    },
     /// The link's state.
     Link(LinkState),
     /// Fresh samples.

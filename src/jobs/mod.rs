@@ -26,6 +26,7 @@ mod import;
 mod judge;
 mod leak_test;
 mod look;
+mod looking;
 mod needed_signals;
 mod own_signals;
 mod poll;
@@ -47,6 +48,7 @@ mod visit;
 mod worker;
 mod workshop;
 
+pub use crate::link::transport::{StreamOffer, StreamPair};
 pub use car_report::{
     CarReport, CodeLine, ConditionLine, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,
     UnitLine,

@@ -25,6 +25,10 @@ impl Workshop {
     /// Opens the way to the car. What happens meanwhile comes out as events.
     pub(super) fn connect(&mut self, address: &LinkAddress) -> Result<(), JobError> {
         self.source = None;
+        let address = &self.as_chosen(address)?;
+        // The search would be in the way of the connection.
+        let name = self.name_seen(address);
+        self.looking = None;
         let events = self.events.clone();
         let own = own_signals_beside(self.store.path())?;
         let connected = connect::connect(address, self.clock, &own, &mut |step| {
@@ -38,7 +42,7 @@ impl Workshop {
                 return Err(error);
             }
         };
-        self.remember(address)?;
+        self.remember(address, name)?;
         let is_virtual = matches!(address, LinkAddress::Virtual { .. });
         self.join(source, connect::in_words(address), is_virtual)
     }

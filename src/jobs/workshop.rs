@@ -4,6 +4,7 @@ use std::sync::mpsc::Sender;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::demo::Demo;
+use super::looking::Looking;
 use super::run_check::RunningCheck;
 use super::source::Source;
 use super::visit::Visit;
@@ -26,6 +27,7 @@ pub struct Workshop {
     pub(super) clock: MachineClock,
     pub(super) events: Sender<Event>,
     pub(super) source: Option<Source>,
+    pub(super) looking: Option<Looking>,
     pub(super) visit: Option<Visit>,
     pub(super) running: Option<RunningCheck>,
     pub(super) saved_at: Instant,
@@ -49,6 +51,7 @@ impl Workshop {
             clock,
             events,
             source: None,
+            looking: None,
             visit: None,
             running: None,
             saved_at: Instant::ZERO,
@@ -101,6 +104,14 @@ impl Workshop {
             Command::ReadSettings => self.read_settings(),
             Command::SaveSetting { name, value } => self.save_setting(&name, &value),
             Command::ScanAdapters => self.scan_adapters(),
+            Command::StopScan => {
+                self.stop_scan();
+                Ok(())
+            }
+            Command::RememberAdapter { address, name } => self.remember_adapter(&address, &name),
+            Command::ForgetAdapter(address) => self.forget_adapter(&address),
+            Command::ListStreams(address) => self.list_streams(&address),
+            Command::ChooseStream { address, stream } => self.choose_stream(&address, stream),
             Command::Connect(address) => self.connect(&address),
             Command::Disconnect => self.disconnect(),
             Command::ReadCar(scope) => self.read_car(scope),

@@ -71,6 +71,14 @@ impl Store {
         })
     }
 
+    /// Forgets an adapter. One that was never remembered is no failure.
+    pub fn forget_adapter(&mut self, address: &str) -> Result<(), StoreError> {
+        self.write(|writing| {
+            writing.sql.execute("DELETE FROM adapters WHERE address = ?1", [address])?;
+            Ok(())
+        })
+    }
+
     /// Adapters used on this device, the last one first.
     pub fn known_adapters(&self) -> Result<Vec<KnownAdapter>, StoreError> {
         self.read(|sql| {

@@ -2,10 +2,10 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
-use super::device_adapter;
 use super::markup::{AdapterItem, AppWindow, ConnectAdapter, Mark, StepItem};
 use super::session::{Known, Session};
-use crate::jobs::{AdapterSeen, LinkAddress, LinkState, SetupStep};
+use super::{adapter_management, device_adapter};
+use crate::jobs::{AdapterSeen, Command, LinkAddress, LinkState, SetupStep};
 use crate::vehicle::Fault;
 use crate::wording::Style;
 
@@ -23,10 +23,14 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
     let to = Rc::downgrade(session);
     adapter.on_looked(move || {
-        if let Some(session) = to.upgrade() {
+        let Some(session) = to.upgrade() else { return };
+        if session.known().looking {
+            session.send(Command::StopScan);
+        } else {
             device_adapter::look_for_adapters(&session);
         }
     });
+    adapter_management::connect(window, session);
     let to = Rc::downgrade(session);
     adapter.on_access_pressed(move || {
         if let Some(session) = to.upgrade() {
@@ -85,7 +89,14 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
 }
 
 fn entered(address: LinkAddress, name: &str) -> AdapterSeen {
-    AdapterSeen { address, name: name.to_owned(), strength_dbm: None, known: false }
+    AdapterSeen {
+        address,
+        name: name.to_owned(),
+        has_name: true,
+        strength_dbm: None,
+        known: false,
+        stream: None,
+    }
 }
 
 fn join(session: &Session, seen: AdapterSeen) {
@@ -117,11 +128,13 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     let style = &known.style;
     let name = known.card.as_ref().map(|card| card.vehicle.name.as_str()).unwrap_or_default();
     adapter.set_note(name.into());
+    adapter.set_looking(known.looking);
     let connecting = matches!(known.link, Some(LinkState::Connecting(_)));
     let items: Vec<AdapterItem> =
         known.adapters.iter().map(|seen| map_adapter(seen, known, style)).collect();
     adapter.set_adapters(ModelRc::new(VecModel::from(items)));
     adapter.set_connecting(connecting);
+    adapter_management::show(&adapter, known);
     adapter.set_steps(ModelRc::new(VecModel::from(steps(known, style))));
     let problem = match &known.link {
         Some(LinkState::Failed(sentence)) => sentence.as_str(),
@@ -138,7 +151,9 @@ fn map_adapter(seen: &AdapterSeen, known: &Known, style: &Style) -> AdapterItem 
     };
     let kind = match (&seen.address, seen.known) {
         (_, true) => style.of("used here last time", "hier zuletzt benutzt"),
-        (LinkAddress::Bluetooth(_), false) => style.of("new", "neu"),
+        (LinkAddress::Bluetooth(_) | LinkAddress::BluetoothStream { .. }, false) => {
+            style.of("new", "neu")
+        }
         (LinkAddress::Classic(_), false) => style.of("paired", "gekoppelt"),
         (LinkAddress::Serial { .. }, false) => style.of("wired", "mit Kabel"),
         (LinkAddress::Tcp { .. }, false) => style.of("network", "Netzwerk"),
@@ -153,6 +168,9 @@ fn map_adapter(seen: &AdapterSeen, known: &Known, style: &Style) -> AdapterItem 
         strokes,
         wireless: seen.strength_dbm.is_some(),
         chosen,
+        known: seen.known,
+        has_streams: matches!(seen.address, LinkAddress::Bluetooth(_)),
+        open: known.streams.as_ref().is_some_and(|(address, _)| *address == seen.address),
     }
 }
 

@@ -46,9 +46,9 @@ pub(super) fn look_for_adapters(session: &Session) {
 /// Joins an adapter, after the person has allowed it where that takes a permission.
 pub(super) fn join(session: &Session, seen: &AdapterSeen) {
     let free = match seen.address {
-        LinkAddress::Bluetooth(_) | LinkAddress::Classic(_) => {
-            is_allowed(session, Wish::Join(seen.address.clone()))
-        }
+        LinkAddress::Bluetooth(_)
+        | LinkAddress::BluetoothStream { .. }
+        | LinkAddress::Classic(_) => is_allowed(session, Wish::Join(seen.address.clone())),
         LinkAddress::Serial { .. }
         | LinkAddress::Tcp { .. }
         | LinkAddress::Replay(_)

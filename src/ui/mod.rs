@@ -3,6 +3,7 @@
 //! May import: units, platform, vehicle, recording, evidence, checks, diagnosis, wording, jobs.
 //! Never: talks to a car, a file or the database.
 
+mod adapter_management;
 mod check_adapter;
 mod closing_adapter;
 mod connect_adapter;

@@ -18,7 +18,8 @@ use crate::checks::{Progress, Rails};
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
-    AdapterSeen, Command, Event, LinkState, SetupStep, VehiclePage, VehicleRow, VisitCard,
+    AdapterSeen, Command, Event, LinkAddress, LinkState, SetupStep, StreamOffer, VehiclePage,
+    VehicleRow, VisitCard,
 };
 use crate::platform::{Device, Feel};
 use crate::recording::{Recording, Series};
@@ -48,6 +49,9 @@ pub(super) struct Known {
     /// Setup steps of this connection with the visit time at which each began.
     pub(super) setup: Vec<SetupStep>,
     pub(super) adapters: Vec<AdapterSeen>,
+    pub(super) looking: bool,
+    /// The adapter whose characteristics are shown, and what it offers once it has said so.
+    pub(super) streams: Option<(LinkAddress, Option<Vec<StreamOffer>>)>,
     pub(super) chosen_adapter: Option<AdapterSeen>,
     /// The report written last.
     pub(super) written: Option<PathBuf>,
@@ -180,6 +184,14 @@ impl Session {
             }
             Event::Adapters(seen) => {
                 self.known_mut().adapters = seen;
+                connect_adapter::show(&window, &self.known());
+            }
+            Event::Looking(looking) => {
+                self.known_mut().looking = looking;
+                connect_adapter::show(&window, &self.known());
+            }
+            Event::Streams { address, offers } => {
+                self.known_mut().streams = Some((address, Some(offers)));
                 connect_adapter::show(&window, &self.known());
             }
             Event::Link(state) => self.handle_link(&window, state),

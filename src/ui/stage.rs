@@ -5,7 +5,7 @@ use std::sync::mpsc::{Receiver, channel};
 
 use slint::ComponentHandle;
 
-use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
+use super::markup::{AppWindow, ConnectAdapter, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
 use super::sound::Sound;
@@ -22,6 +22,7 @@ pub enum Screen {
     Vehicle,
     Visit,
     Connect,
+    Adapters,
     Unplug,
     Follow,
     Verdict,
@@ -36,12 +37,13 @@ pub enum Screen {
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 16] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
         Self::Visit,
         Self::Connect,
+        Self::Adapters,
         Self::Unplug,
         Self::Follow,
         Self::Verdict,
@@ -147,7 +149,7 @@ impl Stage {
             Screen::NoVehicles | Screen::Vehicles => (Progress::Checking, Page::Vehicles),
             Screen::Vehicle => (Progress::Checking, Page::Vehicle),
             Screen::Visit => (Progress::Checking, Page::Visit),
-            Screen::Connect => (Progress::Checking, Page::Connect),
+            Screen::Connect | Screen::Adapters => (Progress::Checking, Page::Connect),
             Screen::Unplug | Screen::Follow => (Progress::Checking, Page::Check),
             Screen::Verdict => (Progress::Judged, Page::Verdict),
             Screen::Repair => (Progress::Repaired, Page::Repair),
@@ -169,12 +171,16 @@ impl Stage {
             Screen::Unplug => previews::unplug_running(),
             Screen::Follow => previews::follow_running(),
             Screen::Connect => previews::adapters(),
+            Screen::Adapters => {
+                previews::adapters().into_iter().take(1).chain([previews::streams()]).collect()
+            }
             _ => Vec::new(),
         };
         self.session.go(page);
         for event in more {
             self.feed(event);
         }
+        self.window.global::<ConnectAdapter>().set_managing(screen == Screen::Adapters);
         if screen == Screen::Connect {
             self.session.choose_first_adapter();
         }

@@ -8,6 +8,8 @@
 #![allow(clippy::disallowed_types, reason = "the bus library's macros make hash maps")]
 #![allow(clippy::print_stdout, reason = "the client's orders to the stand-in")]
 
+mod gatt;
+mod peripheral;
 mod private_bus;
 mod stand_in;
 mod state;
@@ -16,8 +18,9 @@ use std::io::{BufRead as _, BufReader, Write as _};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::Duration;
 
+use peripheral::{DISPLAY, PERIPHERALS, SERIAL, TRICKY};
 use private_bus::PrivateBus;
-use stand_in::{ADDRESS, NAME, StandIn};
+use stand_in::StandIn;
 use stilltank::link::transport::{Ble, machine_clock};
 use stilltank::link::{Link, LinkError, Request, Rotation, Transport, Unreachable, Wanted};
 use stilltank::virtual_car::{CarParameters, Garage, Pace};
@@ -73,7 +76,8 @@ fn host() -> ExitCode {
     let orders = BufReader::new(client.stdout.take().expect("piped above"));
     for order in orders.lines() {
         match order.as_deref() {
-            Ok("drop the link") => stand_in.drop_link().expect("the link is up"),
+            Ok("drop the link") => stand_in.drop_link(SERIAL).expect("the link is up"),
+            Ok("come nearer") => stand_in.come_nearer().expect("the peripherals are there"),
             Ok("switch off") => stand_in.switch_off().expect("the radio is there"),
             Ok("want pairing") => stand_in.shared.get().wants_pairing = true,
             _ => continue,
@@ -103,15 +107,19 @@ fn without_service() {
 }
 
 fn client() {
+    let [serial, tricky, display] = [SERIAL, TRICKY, DISPLAY].map(|it| &PERIPHERALS[it]);
     let seen = Ble::scan(Duration::from_millis(500)).expect("the radio is on");
-    assert_eq!(seen.len(), 1);
-    assert_eq!((seen[0].name.as_deref(), seen[0].address.as_str()), (Some(NAME), ADDRESS));
-    assert_eq!(seen[0].strength_dbm, Some(-55));
+    let rows: Vec<_> =
+        seen.iter().map(|it| (it.name.as_deref(), it.address.as_str(), it.strength_dbm)).collect();
+    let row = |it: &peripheral::Peripheral| (Some(it.name), it.address, Some(it.strength));
+    assert_eq!(rows, [row(serial), row(display), row(tricky)], "the strongest first");
+    strengths_follow(serial.address);
+    streams_can_be_chosen(tricky, display);
 
-    let missing = Ble::open("nobody", Duration::from_secs(1)).err();
+    let missing = Ble::open("nobody", None, Duration::from_secs(1)).err();
     assert_eq!(missing, unreachable(Unreachable::NotFound));
 
-    let ble = Ble::open(NAME, Duration::from_secs(10)).expect("the peripheral is there");
+    let ble = Ble::open(serial.name, None, Duration::from_secs(10)).expect("it is there");
     let mut link = Link::open(Box::new(ble), &mut |_| {}).expect("a car answers");
     let ask = |link: &mut Link| link.request(&Request::new(0x01, &[0x00])).map(|it| it.len());
     assert!(ask(&mut link).is_ok_and(|units| units >= 1));
@@ -129,14 +137,57 @@ fn client() {
     drop(link);
 
     ask_host("want pairing");
-    let refused = Ble::open(ADDRESS, Duration::from_secs(5)).err();
+    let refused = Ble::open(serial.address, None, Duration::from_secs(5)).err();
     assert_eq!(refused, unreachable(Unreachable::PairingNeeded));
 
     ask_host("switch off");
     let off = Ble::scan(Duration::from_millis(100)).err();
     assert_eq!(off, unreachable(Unreachable::RadioOff));
-    let off = Ble::open(NAME, Duration::from_secs(5)).err();
+    let off = Ble::open(serial.name, None, Duration::from_secs(5)).err();
     assert_eq!(off, unreachable(Unreachable::RadioOff));
+}
+
+/// A search that goes on shows how strengths change.
+fn strengths_follow(address: &str) {
+    let mut strengths = Vec::new();
+    let mut looks = 0;
+    Ble::watch(&mut |seen| {
+        let strength = seen.iter().find(|it| it.address == address).and_then(|it| it.strength_dbm);
+        if strengths.last() != Some(&strength) {
+            strengths.push(strength);
+            if strengths.len() == 1 {
+                ask_host("come nearer");
+            }
+        }
+        looks += 1;
+        strengths.len() < 2 && looks < 100
+    })
+    .expect("the radio is on");
+    assert_eq!(strengths, [Some(-55), Some(-49)]);
+}
+
+/// The pair that looks best need not be the one that carries the stream: then a person chooses.
+fn streams_can_be_chosen(tricky: &peripheral::Peripheral, display: &peripheral::Peripheral) {
+    let patience = Duration::from_secs(10);
+    let offers = Ble::streams(tricky.name, patience).expect("it is in reach");
+    let rows: Vec<_> =
+        offers.iter().map(|it| (it.pair.to_string(), it.without_response, it.usual)).collect();
+    let row = |pair: &str, quick, usual| (pair.to_owned(), quick, usual);
+    assert_eq!(rows, [row("bb01/bb01", true, true), row("cc01/cc02", false, false)]);
+    let mut usual = Ble::open(tricky.address, None, patience).expect("it looks like an adapter");
+    assert_eq!(Link::is_answered(&mut usual), Ok(false), "the pair that looks best is silent");
+    drop(usual);
+    let mut chosen =
+        Ble::open(tricky.address, Some(&offers[1].pair), patience).expect("it is in reach");
+    assert_eq!(Link::is_answered(&mut chosen), Ok(true));
+    drop(chosen);
+    let unknown = "ee01/ee02".parse().expect("a pair of short numbers");
+    let none = Ble::open(tricky.address, Some(&unknown), patience).err();
+    assert_eq!(none, unreachable(Unreachable::NoSerialStream));
+
+    assert_eq!(Ble::streams(display.name, patience).map(|it| it.len()), Ok(0));
+    let none = Ble::open(display.name, None, patience).err();
+    assert_eq!(none, unreachable(Unreachable::NoSerialStream), "the services of something else");
 }
 
 fn read_some(link: &mut Link, rotation: &mut Rotation) {

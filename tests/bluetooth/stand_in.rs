@@ -1,5 +1,5 @@
 //! What the system's Bluetooth service offers on the bus (the documented BlueZ interfaces), with
-//! one peripheral that carries a serial stream to a virtual car.
+//! peripherals in reach, some of which carry a serial stream to a virtual car.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -9,25 +9,13 @@ use zbus::object_server::SignalEmitter;
 use zbus::zvariant::{ObjectPath, OwnedObjectPath, OwnedValue};
 use zbus::{Connection, DBusError, block_on, connection, fdo, interface};
 
-use crate::state::{Answers, Shared, State};
+use crate::gatt::{Characteristic, Service, show_services};
+use crate::peripheral::{PERIPHERALS, Peripheral};
+use crate::state::{Answers, Peer, Shared, State};
 
-pub(crate) const NAME: &str = "Lab serial";
-pub(crate) const ADDRESS: &str = "AA:BB:CC:00:00:01";
 const RADIO: &str = "/org/bluez/hci0";
-const DEVICE: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01";
-const SERVICE: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01/service000a";
-const WRITE: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01/service000a/char000b";
-const NOTIFY: &str = "/org/bluez/hci0/dev_AA_BB_CC_00_00_01/service000a/char000d";
-const UUIDS: [&str; 3] = [
-    "0000aa00-1234-5678-9abc-def012345678",
-    "0000aa01-1234-5678-9abc-def012345678",
-    "0000aa02-1234-5678-9abc-def012345678",
-];
 
-/// The smallest packet of Bluetooth LE.
-const MTU: u16 = 23;
-
-type Options = BTreeMap<String, OwnedValue>;
+pub(crate) type Options = BTreeMap<String, OwnedValue>;
 
 #[derive(Debug, DBusError)]
 #[zbus(prefix = "org.bluez.Error")]
@@ -39,12 +27,12 @@ pub(crate) enum Refusal {
     AuthenticationFailed(String),
 }
 
-fn path(text: &'static str) -> OwnedObjectPath {
-    ObjectPath::from_static_str_unchecked(text).into()
+pub(crate) fn path(text: &str) -> OwnedObjectPath {
+    ObjectPath::from_string_unchecked(text.to_owned()).into()
 }
 
 /// Does something a little later, as on the air.
-fn later(millis: u64, work: impl FnOnce() + Send + 'static) {
+pub(crate) fn later(millis: u64, work: impl FnOnce() + Send + 'static) {
     std::thread::spawn(move || {
         std::thread::sleep(Duration::from_millis(millis));
         work();
@@ -66,7 +54,10 @@ impl Radio {
         self.discovering_changed(&emitter).await?;
         let (shared, connection) = (self.0.clone(), emitter.connection().clone());
         later(50, move || {
-            let _ = block_on(connection.object_server().at(DEVICE, Device(shared)));
+            for (index, it) in PERIPHERALS.iter().enumerate() {
+                let device = Device { shared: shared.clone(), index };
+                let _ = block_on(connection.object_server().at(it.path, device));
+            }
         });
         Ok(())
     }
@@ -130,19 +121,31 @@ impl Radio {
     }
 }
 
-struct Device(Shared);
+pub(crate) struct Device {
+    shared: Shared,
+    index: usize,
+}
 
 impl Device {
+    fn is(&self) -> &'static Peripheral {
+        &PERIPHERALS[self.index]
+    }
+
     async fn link_down(&self, emitter: &SignalEmitter<'_>) -> zbus::Result<()> {
         {
-            let mut state = self.0.get();
-            (state.connected, state.resolved, state.notifying) = (false, false, false);
+            let peer = &mut self.shared.get().peers[self.index];
+            (peer.connected, peer.resolved, peer.notifying) = (false, false, false);
         }
         self.services_resolved_changed(emitter).await?;
         let server = emitter.connection().object_server();
-        let _ = server.remove::<Characteristic, _>(WRITE).await;
-        let _ = server.remove::<Characteristic, _>(NOTIFY).await;
-        let _ = server.remove::<Service, _>(SERVICE).await;
+        for service in self.is().services {
+            for it in service.characteristics {
+                let place = format!("{}{}", self.is().path, it.path);
+                let _ = server.remove::<Characteristic, _>(place).await;
+            }
+            let place = format!("{}{}", self.is().path, service.path);
+            let _ = server.remove::<Service, _>(place).await;
+        }
         self.connected_changed(emitter).await
     }
 }
@@ -153,14 +156,15 @@ impl Device {
         &self,
         #[zbus(signal_emitter)] emitter: SignalEmitter<'_>,
     ) -> Result<(), Refusal> {
-        if self.0.get().wants_pairing {
+        if self.shared.get().wants_pairing {
             return Err(Refusal::AuthenticationFailed(String::from("Authentication Failed")));
         }
-        self.0.get().connected = true;
+        self.shared.get().peers[self.index].connected = true;
         self.connected_changed(&emitter).await?;
-        let (shared, connection) = (self.0.clone(), emitter.connection().clone());
+        let (shared, connection) = (self.shared.clone(), emitter.connection().clone());
+        let index = self.index;
         later(60, move || {
-            let _ = block_on(show_services(&connection, shared));
+            let _ = block_on(show_services(&connection, shared, index));
         });
         Ok(())
     }
@@ -174,7 +178,7 @@ impl Device {
 
     #[zbus(property)]
     fn address(&self) -> String {
-        String::from(ADDRESS)
+        self.is().address.to_owned()
     }
 
     #[zbus(property)]
@@ -184,12 +188,12 @@ impl Device {
 
     #[zbus(property)]
     fn name(&self) -> String {
-        String::from(NAME)
+        self.is().name.to_owned()
     }
 
     #[zbus(property)]
     fn alias(&self) -> String {
-        String::from(NAME)
+        self.is().name.to_owned()
     }
 
     #[zbus(property)]
@@ -214,138 +218,28 @@ impl Device {
 
     #[zbus(property)]
     fn connected(&self) -> bool {
-        self.0.get().connected
+        self.shared.get().peers[self.index].connected
     }
 
     #[zbus(property)]
     fn services_resolved(&self) -> bool {
-        self.0.get().resolved
+        self.shared.get().peers[self.index].resolved
     }
 
     #[zbus(property, name = "UUIDs")]
     fn uuids(&self) -> Vec<String> {
-        vec![UUIDS[0].to_owned()]
+        self.is().services.iter().map(|it| it.uuid.to_owned()).collect()
     }
 
     #[zbus(property, name = "RSSI")]
     fn rssi(&self) -> i16 {
-        -55
+        self.is().strength + self.shared.get().nearer
     }
 
     #[zbus(property)]
     fn adapter(&self) -> OwnedObjectPath {
         path(RADIO)
     }
-}
-
-async fn show_services(connection: &Connection, shared: Shared) -> zbus::Result<()> {
-    let server = connection.object_server();
-    server.at(SERVICE, Service).await?;
-    let write = Characteristic { shared: shared.clone(), uuid: UUIDS[1], flags: &["write"] };
-    server.at(WRITE, write).await?;
-    let notify = Characteristic { shared: shared.clone(), uuid: UUIDS[2], flags: &["notify"] };
-    server.at(NOTIFY, notify).await?;
-    shared.get().resolved = true;
-    let device = server.interface::<_, Device>(DEVICE).await?;
-    device.get().await.services_resolved_changed(device.signal_emitter()).await
-}
-
-struct Service;
-
-#[interface(name = "org.bluez.GattService1")]
-impl Service {
-    #[zbus(property, name = "UUID")]
-    fn uuid(&self) -> String {
-        UUIDS[0].to_owned()
-    }
-
-    #[zbus(property)]
-    fn primary(&self) -> bool {
-        true
-    }
-
-    #[zbus(property)]
-    fn device(&self) -> OwnedObjectPath {
-        path(DEVICE)
-    }
-}
-
-struct Characteristic {
-    shared: Shared,
-    uuid: &'static str,
-    flags: &'static [&'static str],
-}
-
-#[interface(name = "org.bluez.GattCharacteristic1")]
-impl Characteristic {
-    async fn write_value(
-        &self,
-        bytes: Vec<u8>,
-        _options: Options,
-        #[zbus(connection)] connection: &Connection,
-    ) -> Result<(), Refusal> {
-        let answer = {
-            let mut state = self.shared.get();
-            if !state.connected {
-                return Err(Refusal::NotConnected(String::from("Not Connected")));
-            }
-            state.longest_write = state.longest_write.max(bytes.len());
-            (state.answers)(&bytes)
-        };
-        let (shared, connection) = (self.shared.clone(), connection.clone());
-        later(2, move || {
-            for piece in answer.chunks(usize::from(MTU - 3)) {
-                shared.get().value = piece.to_vec();
-                let _ = block_on(notify(&connection));
-            }
-        });
-        Ok(())
-    }
-
-    async fn start_notify(&self) -> Result<(), Refusal> {
-        self.shared.get().notifying = true;
-        Ok(())
-    }
-
-    async fn stop_notify(&self) -> Result<(), Refusal> {
-        self.shared.get().notifying = false;
-        Ok(())
-    }
-
-    #[zbus(property, name = "UUID")]
-    fn uuid(&self) -> String {
-        self.uuid.to_owned()
-    }
-
-    #[zbus(property)]
-    fn service(&self) -> OwnedObjectPath {
-        path(SERVICE)
-    }
-
-    #[zbus(property)]
-    fn value(&self) -> Vec<u8> {
-        self.shared.get().value.clone()
-    }
-
-    #[zbus(property)]
-    fn notifying(&self) -> bool {
-        self.shared.get().notifying
-    }
-
-    #[zbus(property)]
-    fn flags(&self) -> Vec<String> {
-        self.flags.iter().map(|flag| (*flag).to_owned()).collect()
-    }
-
-    #[zbus(property, name = "MTU")]
-    fn mtu(&self) -> u16 {
-        MTU
-    }
-}
-
-async fn notify(connection: &Connection) -> zbus::Result<()> {
-    let place = connection.object_server().interface::<_, Characteristic>(NOTIFY).await?;
-    place.get().await.value_changed(place.signal_emitter()).await
 }
 
 pub(crate) struct StandIn {
@@ -358,13 +252,11 @@ impl StandIn {
         let shared = Shared(Arc::new(Mutex::new(State {
             powered: true,
             discovering: false,
-            connected: false,
-            resolved: false,
-            notifying: false,
-            value: Vec::new(),
             wants_pairing: false,
+            nearer: 0,
             longest_write: 0,
             answers,
+            peers: vec![Peer::default(); PERIPHERALS.len()],
         })));
         let connection = block_on(
             connection::Builder::address(address)?
@@ -376,11 +268,24 @@ impl StandIn {
         Ok(Self { connection, shared })
     }
 
-    /// The connection breaks, as out of reach.
-    pub(crate) fn drop_link(&self) -> zbus::Result<()> {
+    /// Somebody carries the peripherals nearer: their strengths change.
+    pub(crate) fn come_nearer(&self) -> zbus::Result<()> {
+        block_on(async {
+            self.shared.get().nearer = 6;
+            let server = self.connection.object_server();
+            for it in &PERIPHERALS {
+                let device = server.interface::<_, Device>(it.path).await?;
+                device.get().await.r_s_s_i_changed(device.signal_emitter()).await?;
+            }
+            Ok(())
+        })
+    }
+
+    /// The connection of a peripheral breaks, as out of reach.
+    pub(crate) fn drop_link(&self, index: usize) -> zbus::Result<()> {
         block_on(async {
             let server = self.connection.object_server();
-            let device = server.interface::<_, Device>(DEVICE).await?;
+            let device = server.interface::<_, Device>(PERIPHERALS[index].path).await?;
             let emitter = device.signal_emitter().clone();
             let device = device.get().await;
             device.link_down(&emitter).await

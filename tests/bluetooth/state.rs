@@ -6,13 +6,22 @@ pub(crate) type Answers = Box<dyn FnMut(&[u8]) -> Vec<u8> + Send>;
 pub(crate) struct State {
     pub(crate) powered: bool,
     pub(crate) discovering: bool,
+    pub(crate) wants_pairing: bool,
+    /// Beyond what a peripheral sends by itself, dB.
+    pub(crate) nearer: i16,
+    pub(crate) longest_write: usize,
+    pub(crate) answers: Answers,
+    /// One for each peripheral.
+    pub(crate) peers: Vec<Peer>,
+}
+
+/// How one peripheral stands.
+#[derive(Clone, Default)]
+pub(crate) struct Peer {
     pub(crate) connected: bool,
     pub(crate) resolved: bool,
     pub(crate) notifying: bool,
     pub(crate) value: Vec<u8>,
-    pub(crate) wants_pairing: bool,
-    pub(crate) longest_write: usize,
-    pub(crate) answers: Answers,
 }
 
 #[derive(Clone)]

@@ -12,5 +12,7 @@ mod independent_visits;
 mod json_schema;
 mod main_job;
 mod report;
+#[cfg(all(unix, feature = "serial"))]
+mod serial_line;
 mod tools;
 mod virtual_car_over_link;

@@ -94,6 +94,18 @@ pub fn explain(error: &JobError, style: &Style) -> String {
                 "Keine Verbindung zum Auto. Zuerst verbinden.",
             )
             .to_owned(),
+        JobError::LinkInUse => language
+            .of(
+                "The adapter is in use. End the connection first.",
+                "Der Adapter wird gerade benutzt. Zuerst die Verbindung beenden.",
+            )
+            .to_owned(),
+        JobError::NoStreams => language
+            .of(
+                "Only Bluetooth LE adapters let you choose how they send: ble:NAME-OR-ADDRESS.",
+                "Nur bei Bluetooth-LE-Adaptern lässt sich der Kanal wählen: ble:NAME-ODER-ADRESSE.",
+            )
+            .to_owned(),
         JobError::OnlyARecording => language
             .of(
                 "A recording answers no questions. Connect to a car for this.",

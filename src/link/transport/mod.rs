@@ -10,6 +10,7 @@ mod replay;
 #[cfg(feature = "serial")]
 mod serial;
 mod spp;
+mod stream_pair;
 mod tcp;
 mod transcribing;
 mod waiting;
@@ -21,6 +22,7 @@ pub use replay::Replay;
 #[cfg(feature = "serial")]
 pub use serial::{PortSeen, Serial};
 pub use spp::{PairedDevice, SerialSocket, SerialSockets, Spp};
+pub use stream_pair::{StreamOffer, StreamPair};
 pub use tcp::Tcp;
 pub use transcribing::Transcribing;
 

@@ -11,7 +11,7 @@ use chrono::{DateTime, TimeZone, Utc};
 use crate::checks::{Progress, Rails, Step};
 use crate::diagnosis::Hypothesis;
 use crate::evidence::{Check, Outcome};
-use crate::jobs::{AdapterSeen, Event, LinkAddress, LinkState, SetupStep};
+use crate::jobs::{AdapterSeen, Event, LinkAddress, LinkState, SetupStep, StreamOffer};
 use crate::recording::{Action, ActionAt};
 use crate::units::Instant;
 use crate::vehicle::Fault;
@@ -111,13 +111,30 @@ pub(super) fn follow_running() -> Vec<Event> {
     ]
 }
 
+/// What an invented adapter offers.
+pub(super) fn streams() -> Event {
+    let offer = |pair: &str, without_response, usual| {
+        let pair = pair.parse().ok()?;
+        Some(StreamOffer { pair, without_response, usual })
+    };
+    let offers = [
+        offer("ffe1/ffe1", true, true),
+        offer("fff2/fff1", true, false),
+        offer("aa01/aa02", false, false),
+    ];
+    let address = LinkAddress::Bluetooth("Garage stick".to_owned());
+    Event::Streams { address, offers: offers.into_iter().flatten().collect() }
+}
+
 /// Adapters in reach, one of them being joined.
 pub(super) fn adapters() -> Vec<Event> {
     let seen = |name: &str, dbm: i16, known: bool| AdapterSeen {
         address: LinkAddress::Bluetooth(name.to_owned()),
         name: name.to_owned(),
+        has_name: true,
         strength_dbm: Some(dbm),
         known,
+        stream: None,
     };
     let list = vec![
         seen("Garage stick", -52, true),

@@ -1,6 +1,8 @@
 //! The program itself: its words, its files, its exit status.
 
+mod adapters;
 mod histories;
+mod network;
 mod query;
 mod recordings;
 mod refusals;

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
-use super::{Transport, machine_clock};
+use super::{StreamOffer, StreamPair, Transport, machine_clock};
 use crate::link::LinkError;
 use crate::link::error::Unreachable;
 use crate::units::Instant;
@@ -34,6 +34,13 @@ pub struct PeripheralSeen {
     pub strength_dbm: Option<i16>,
 }
 
+/// Which peripheral, and over which of its characteristics if somebody chose.
+#[derive(Clone, Debug)]
+struct Wanted {
+    name: String,
+    stream: Option<StreamPair>,
+}
+
 /// What the transport asks of the radio's thread.
 enum Order {
     Write(Vec<u8>, SyncSender<Result<(), LinkError>>),
@@ -55,16 +62,20 @@ pub struct Ble {
 
 impl Ble {
     /// Looks for a peripheral by its name or address, connects within `patience`, and subscribes
-    /// to its stream.
+    /// to its stream: the one over the chosen characteristics, or else over those that fit best.
     ///
     /// # Errors
     /// [`LinkError::Unreachable`] with the cause: no radio, radio off, not found, refused, pairing
     /// needed, busy, no permission, no serial stream.
-    pub fn open(name_or_address: &str, patience: Duration) -> Result<Self, LinkError> {
+    pub fn open(
+        name_or_address: &str,
+        chosen: Option<&StreamPair>,
+        patience: Duration,
+    ) -> Result<Self, LinkError> {
         let (orders, inbox) = tokio::sync::mpsc::unbounded_channel();
         let (outbox, arrivals) = channel();
         let (opened, answer) = sync_channel(1);
-        let wanted = name_or_address.to_owned();
+        let wanted = Wanted { name: name_or_address.to_owned(), stream: chosen.cloned() };
         std::thread::Builder::new()
             .name(String::from("bluetooth"))
             .spawn(move || radio::serve(&wanted, patience, &opened, inbox, &outbox))
@@ -87,6 +98,34 @@ impl Ble {
             .map_err(|error| Unreachable::from(error.kind()))?;
         let patience = time.saturating_add(GRACE).saturating_add(GRACE);
         answer.recv_timeout(patience).map_err(|_| Unreachable::TimedOut)?
+    }
+
+    /// Looks for peripherals on this thread and shows what is in reach, again and again, until
+    /// `on_look` says `false`. Order and length of the list follow the system's.
+    ///
+    /// # Errors
+    /// [`LinkError::Unreachable`] with the cause: no radio, radio off, no permission.
+    pub fn watch(on_look: &mut dyn FnMut(Vec<PeripheralSeen>) -> bool) -> Result<(), LinkError> {
+        radio::watch(on_look)
+    }
+
+    /// Connects to a peripheral and tells which pairs of characteristics could carry its stream.
+    ///
+    /// # Errors
+    /// As [`Ble::open`]; a peripheral without any such pair gives an empty list.
+    pub fn streams(
+        name_or_address: &str,
+        patience: Duration,
+    ) -> Result<Vec<StreamOffer>, LinkError> {
+        let (outbox, answer) = sync_channel(1);
+        let name = name_or_address.to_owned();
+        std::thread::Builder::new()
+            .name(String::from("bluetooth streams"))
+            .spawn(move || outbox.send(radio::streams(&name, patience)))
+            .map_err(|error| Unreachable::from(error.kind()))?;
+        answer
+            .recv_timeout(patience.saturating_add(GRACE).saturating_add(GRACE))
+            .map_err(|_| Unreachable::TimedOut)?
     }
 
     fn order(

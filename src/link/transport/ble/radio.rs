@@ -13,7 +13,7 @@ use tokio::time::{sleep, timeout};
 
 use super::cause::cause_of;
 use super::serial_stream::SerialStream;
-use super::{Arrival, Order, PeripheralSeen};
+use super::{Arrival, Order, PeripheralSeen, StreamOffer, StreamPair, Wanted};
 use crate::link::LinkError;
 use crate::link::error::Unreachable;
 
@@ -38,7 +38,7 @@ struct Session {
 
 /// Runs one wireless link on this thread until its transport is dropped.
 pub(super) fn serve(
-    wanted: &str,
+    wanted: &Wanted,
     patience: Duration,
     opened: &SyncSender<Result<(), LinkError>>,
     inbox: UnboundedReceiver<Order>,
@@ -50,7 +50,7 @@ pub(super) fn serve(
         match first.unwrap_or(Err(Unreachable::TimedOut.into())) {
             Ok((adapter, session)) => {
                 let _ = opened.send(Ok(()));
-                attend(&adapter, session, inbox, outbox).await;
+                attend(&adapter, session, wanted, inbox, outbox).await;
             }
             Err(error) => {
                 let _ = opened.send(Err(error));
@@ -66,15 +66,59 @@ pub(super) fn scan(time: Duration) -> Result<Vec<PeripheralSeen>, LinkError> {
         let adapter = radio().await?;
         adapter.start_scan(ScanFilter::default()).await.map_err(|it| cause_of(&it))?;
         sleep(time).await;
-        let mut seen = Vec::new();
-        for peripheral in adapter.peripherals().await.map_err(|it| cause_of(&it))? {
-            seen.push(describe(&peripheral).await);
-        }
+        let mut seen = in_reach(&adapter).await?;
         // A scan that was ended by somebody else is ended all the same.
         let _ = adapter.stop_scan().await;
         seen.sort_by_key(|it| (std::cmp::Reverse(it.strength_dbm), it.address.clone()));
         Ok(seen)
     })
+}
+
+/// Shows what is in reach again and again, until `on_look` says that it is enough.
+pub(super) fn watch(on_look: &mut dyn FnMut(Vec<PeripheralSeen>) -> bool) -> Result<(), LinkError> {
+    run(async {
+        let adapter = radio().await?;
+        adapter.start_scan(ScanFilter::default()).await.map_err(|it| cause_of(&it))?;
+        let mut result = Ok(());
+        loop {
+            sleep(LOOK).await;
+            match in_reach(&adapter).await {
+                Ok(seen) => {
+                    if !on_look(seen) {
+                        break;
+                    }
+                }
+                Err(error) => {
+                    result = Err(error);
+                    break;
+                }
+            }
+        }
+        let _ = adapter.stop_scan().await;
+        result
+    })
+}
+
+/// Pairs of characteristics of a peripheral that could carry its stream.
+pub(super) fn streams(name: &str, patience: Duration) -> Result<Vec<StreamOffer>, LinkError> {
+    let work = async {
+        let adapter = radio().await?;
+        let peripheral = found(&adapter, name, patience).await?;
+        peripheral.connect().await.map_err(|it| cause_of(&it))?;
+        let discovered = peripheral.discover_services().await.map_err(|it| cause_of(&it));
+        let offers = SerialStream::offers(&peripheral.services());
+        let _ = timeout(PARTING, peripheral.disconnect()).await;
+        discovered.map(|()| offers)
+    };
+    run(async { timeout(patience, work).await.unwrap_or(Err(Unreachable::TimedOut.into())) })
+}
+
+async fn in_reach(adapter: &Adapter) -> Result<Vec<PeripheralSeen>, LinkError> {
+    let mut seen = Vec::new();
+    for peripheral in adapter.peripherals().await.map_err(|it| cause_of(&it))? {
+        seen.push(describe(&peripheral).await);
+    }
+    Ok(seen)
 }
 
 fn run<T>(work: impl Future<Output = Result<T, LinkError>>) -> Result<T, LinkError> {
@@ -105,17 +149,21 @@ async fn describe(peripheral: &Peripheral) -> PeripheralSeen {
     PeripheralSeen { name, address, strength_dbm }
 }
 
-async fn open(wanted: &str, patience: Duration) -> Result<(Adapter, Session), LinkError> {
+async fn open(wanted: &Wanted, patience: Duration) -> Result<(Adapter, Session), LinkError> {
     let adapter = radio().await?;
-    // Half of the time is kept for connecting.
-    let found = timeout(patience.div_f64(2.0), find(&adapter, wanted)).await;
+    let peripheral = found(&adapter, &wanted.name, patience).await?;
+    let session = connect(peripheral, wanted.stream.as_ref()).await?;
+    Ok((adapter, session))
+}
+
+/// Looks for a peripheral for half of the time; the other half is kept for connecting.
+async fn found(adapter: &Adapter, name: &str, patience: Duration) -> Result<Peripheral, LinkError> {
+    let found = timeout(patience.div_f64(2.0), find(adapter, name)).await;
     let Ok(peripheral) = found else {
         let _ = adapter.stop_scan().await;
         return Err(Unreachable::NotFound.into());
     };
-    let peripheral = peripheral?;
-    let session = connect(peripheral).await?;
-    Ok((adapter, session))
+    peripheral
 }
 
 /// Scans until the peripheral shows up; the caller's time limit ends a search in vain.
@@ -135,10 +183,18 @@ async fn find(adapter: &Adapter, wanted: &str) -> Result<Peripheral, LinkError> 
 }
 
 /// Connects, finds the stream anew and subscribes to it: after a loss, handles of before are void.
-async fn connect(peripheral: Peripheral) -> Result<Session, LinkError> {
+async fn connect(
+    peripheral: Peripheral,
+    chosen: Option<&StreamPair>,
+) -> Result<Session, LinkError> {
     peripheral.connect().await.map_err(|it| cause_of(&it))?;
     peripheral.discover_services().await.map_err(|it| cause_of(&it))?;
-    let Some(stream) = SerialStream::find(&peripheral.services()) else {
+    let services = peripheral.services();
+    let stream = match chosen {
+        Some(pair) => SerialStream::chosen(&services, pair),
+        None => SerialStream::find(&services),
+    };
+    let Some(stream) = stream else {
         let _ = peripheral.disconnect().await;
         return Err(Unreachable::NoSerialStream.into());
     };
@@ -151,6 +207,7 @@ async fn connect(peripheral: Peripheral) -> Result<Session, LinkError> {
 async fn attend(
     adapter: &Adapter,
     first: Session,
+    wanted: &Wanted,
     mut inbox: UnboundedReceiver<Order>,
     outbox: &Sender<Arrival>,
 ) {
@@ -169,7 +226,7 @@ async fn attend(
                 }
                 Some(Order::Reconnect(patience, answer)) => {
                     session = None;
-                    let result = timeout(patience, back(&peripheral)).await;
+                    let result = timeout(patience, back(&peripheral, wanted)).await;
                     let result = result.unwrap_or(Err(Unreachable::TimedOut.into()));
                     let _ = answer.send(result.map(|fresh| session = Some(fresh)));
                 }
@@ -212,13 +269,13 @@ async fn next(session: &mut Option<Session>) -> Option<ValueNotification> {
 }
 
 /// Tries until the connection is back; the caller's time limit ends it.
-async fn back(peripheral: &Peripheral) -> Result<Session, LinkError> {
+async fn back(peripheral: &Peripheral, wanted: &Wanted) -> Result<Session, LinkError> {
     // Half a connection would keep a new one from coming; ending one that is gone may never return.
     if peripheral.is_connected().await.unwrap_or(false) {
         let _ = timeout(PARTING, peripheral.disconnect()).await;
     }
     loop {
-        match connect(peripheral.clone()).await {
+        match connect(peripheral.clone(), wanted.stream.as_ref()).await {
             Ok(session) => return Ok(session),
             Err(error @ LinkError::Unreachable(Unreachable::PairingNeeded)) => return Err(error),
             Err(_) => sleep(LOOK).await,

@@ -3,6 +3,8 @@ use std::collections::BTreeSet;
 use btleplug::api::{CharPropFlags, Characteristic, Service, WriteType};
 use uuid::Uuid;
 
+use super::super::{StreamOffer, StreamPair};
+
 /// The pair of characteristics that carries a serial stream.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct SerialStream {
@@ -34,6 +36,36 @@ impl SerialStream {
         })
     }
 
+    /// The stream over the characteristics that a person chose.
+    pub(super) fn chosen(services: &BTreeSet<Service>, pair: &StreamPair) -> Option<Self> {
+        let all = || services.iter().flat_map(|service| &service.characteristics);
+        let named = |uuid: &str, flags: CharPropFlags| {
+            all().find(|it| it.uuid.to_string() == uuid && it.properties.intersects(flags))
+        };
+        Some(Self::of(named(&pair.write, WRITABLE)?, named(&pair.notify, NOTIFYING)?))
+    }
+
+    /// Every pair that could carry a stream, service by service.
+    pub(super) fn offers(services: &BTreeSet<Service>) -> Vec<StreamOffer> {
+        let usual = Self::find(services);
+        let candidates = services.iter().filter(|service| !is_generic(service.uuid));
+        let pairs = candidates.flat_map(|service| {
+            let with = |flags: CharPropFlags| {
+                service.characteristics.iter().filter(move |it| it.properties.intersects(flags))
+            };
+            with(WRITABLE).flat_map(move |write| with(NOTIFYING).map(move |it| (write, it)))
+        });
+        let offer = |(write, notify): (&Characteristic, &Characteristic)| {
+            let stream = Self::of(write, notify);
+            StreamOffer {
+                pair: StreamPair { write: write.uuid.to_string(), notify: notify.uuid.to_string() },
+                without_response: stream.write_type == WriteType::WithoutResponse,
+                usual: usual.as_ref() == Some(&stream),
+            }
+        };
+        pairs.map(offer).collect()
+    }
+
     fn within(service: &Service) -> Option<Self> {
         let with = |flags: CharPropFlags| {
             service.characteristics.iter().filter(move |it| it.properties.intersects(flags))
@@ -41,12 +73,16 @@ impl SerialStream {
         let quick = CharPropFlags::WRITE_WITHOUT_RESPONSE;
         let write = with(quick).next().or_else(|| with(WRITABLE).next())?;
         let notify = with(CharPropFlags::NOTIFY).next().or_else(|| with(NOTIFYING).next())?;
-        let write_type = if write.properties.contains(quick) {
+        Some(Self::of(write, notify))
+    }
+
+    fn of(write: &Characteristic, notify: &Characteristic) -> Self {
+        let write_type = if write.properties.contains(CharPropFlags::WRITE_WITHOUT_RESPONSE) {
             WriteType::WithoutResponse
         } else {
             WriteType::WithResponse
         };
-        Some(Self { write: write.clone(), write_type, notify: notify.clone() })
+        Self { write: write.clone(), write_type, notify: notify.clone() }
     }
 }
 
@@ -98,5 +134,30 @@ mod tests {
             Some((text("bb01"), text("bb01"), WriteType::WithoutResponse))
         );
         assert_eq!(found(&[generic, mute]), None);
+    }
+
+    #[test]
+    fn a_person_may_choose_another_pair() {
+        let (write, quick) = (CharPropFlags::WRITE, CharPropFlags::WRITE_WITHOUT_RESPONSE);
+        let notify = CharPropFlags::NOTIFY;
+        let plain = service(0xAA00, &[(0xAA01, write), (0xAA02, notify), (0xAA03, notify)]);
+        let both = service(0xBB00, &[(0xBB01, quick | notify)]);
+        let services = [plain, both].into_iter().collect();
+        let offers: Vec<(String, bool, bool)> = SerialStream::offers(&services)
+            .iter()
+            .map(|it| (it.pair.to_string(), it.without_response, it.usual))
+            .collect();
+        let row = |pair: &str, quick, usual| (pair.to_owned(), quick, usual);
+        let expected = [
+            row("aa01/aa02", false, false),
+            row("aa01/aa03", false, false),
+            row("bb01/bb01", true, true),
+        ];
+        assert_eq!(offers, expected);
+        let chosen = |pair: &str| SerialStream::chosen(&services, &pair.parse().unwrap());
+        let stream = chosen("aa01/bb01").unwrap();
+        assert_eq!(stream.write_type, WriteType::WithResponse);
+        assert_eq!(chosen("aa02/aa03"), None, "the first takes no bytes");
+        assert_eq!(chosen("cc01/aa03"), None);
     }
 }
