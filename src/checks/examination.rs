@@ -15,6 +15,9 @@ const USUAL_LAG: f64 = 0.6;
 /// People say what they did a little early or late; samples this close to the word are left out, s.
 const WORD: f64 = 1.6;
 
+/// Share of a deep vacuum that the model of its return may miss at any moment.
+const VENTED_MODEL: f64 = 0.04;
+
 /// The shared quantities of one scene.
 #[derive(Clone, Debug)]
 pub(super) struct Examination {
@@ -24,6 +27,8 @@ pub(super) struct Examination {
     pub(super) recoveries: Vec<Recovery>,
     /// The time constant they share.
     pub(super) recovery: Option<Estimate>,
+    /// The time constant of the returns after a sealed vent was opened.
+    pub(super) vented: Option<Estimate>,
     /// Samples with nothing but a shut valve's leak acting: shut, settled, vent open, standing.
     pub(super) still: Vec<usize>,
     /// From rest to idle, before purge was ever commanded.
@@ -40,6 +45,7 @@ impl Examination {
     pub(super) fn new(scene: Scene) -> Self {
         let recoveries = recoveries(&scene);
         let recovery = recovery::combined(&recoveries);
+        let vented = recovery::vented(&vented(&scene));
         let lag = recovery.map_or(USUAL_LAG, |tau| tau.value.clamp(0.05, 20.0));
         let settle = Settle::new(&scene, recovery.map_or(lag, |tau| tau.high.min(2.0 * tau.value)));
         let still = still(&scene, settle);
@@ -69,7 +75,7 @@ impl Examination {
             &near_opening,
         );
         let rest = rest_level(&scene);
-        Self { scene, recoveries, recovery, still, idle, follow, purge, rest }
+        Self { scene, recoveries, recovery, vented, still, idle, follow, purge, rest }
     }
 
     /// Tank pressure made by full purge, Pa, if purge answered clearly.
@@ -174,6 +180,27 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
             let noise = scene.noise.max(scene.noise_floor());
             found.extend(recovery::fit(&times, &pressure, earliest, latest, noise));
         }
+    }
+    found
+}
+
+/// Returns from the vacuum of a sealed tank, once its vent is opened: the deepest there are, and so the
+/// last to drown in noise and steps.
+fn vented(scene: &Scene) -> Vec<Recovery> {
+    let last = scene.times.last().copied().unwrap_or(0.0);
+    let mut found = Vec::new();
+    for &(_, opened) in scene.seals.iter().filter(|seal| seal.1 + 2.0 < last) {
+        let next = |spans: &[Span]| {
+            spans.iter().map(|span| span.0).filter(|from| *from > opened).fold(last, f64::min)
+        };
+        let end = (opened + 25.0).min(next(&scene.seals)).min(next(&scene.caps));
+        let window = scene.select(|i| scene.times[i] >= opened - 4.0 && scene.times[i] < end);
+        let times: Vec<f64> = window.iter().map(|&i| scene.times[i]).collect();
+        let pressure: Vec<f64> = window.iter().map(|&i| scene.pressure[i]).collect();
+        let deep = pressure.iter().copied().fold(0.0, f64::min).abs();
+        // The one exponential misses some hundredths of a deep vacuum's way back.
+        let noise = scene.noise.max(scene.noise_floor()).hypot(VENTED_MODEL * deep);
+        found.extend(recovery::fit(&times, &pressure, opened - WORD, opened + WORD, noise));
     }
     found
 }

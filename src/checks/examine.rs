@@ -95,5 +95,6 @@ fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
         codes: Vec::new(),
         observations: Vec::new(),
         warnings,
+        vapour_space: sealed_hold::vapour_space(recording),
     }
 }

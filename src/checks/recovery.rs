@@ -18,6 +18,12 @@ const LEAST_GAIN: f64 = 27.0;
 /// 95 % half width, in the logarithm, of what one exponential misses of a canister, a tank line and
 /// a sensor in a row.
 const MODEL_LOG: f64 = 0.30;
+/// The same for a vent that opens on a deep vacuum: at first its flow grows with the root of the
+/// pressure only.
+const MODEL_LOG_VENTED: f64 = 0.6;
+/// Readings this far apart no longer share the error of the model, s; those close together count
+/// half.
+const APART: f64 = 0.4;
 
 /// The time constant at a place on the grid.
 fn time_constant(index: usize) -> f64 {
@@ -28,7 +34,8 @@ fn time_constant(index: usize) -> f64 {
 /// else fitted.
 #[derive(Clone, Debug)]
 pub(super) struct Recovery {
-    /// Log likelihood at each time constant of the grid, relative to the best.
+    /// Log likelihood at each time constant of the grid, relative to the best; neighbouring readings,
+    /// which share the model's error, count less.
     profile: Vec<f64>,
     /// When the return began, s.
     pub(super) start: f64,
@@ -94,8 +101,13 @@ pub(super) fn fit(
     if (fit.after - fit.before) * seen < 4.0 * noise || flat < LEAST_GAIN * variance {
         return None;
     }
-    let profile =
-        best.iter().map(|(_, other)| (fit.square - other.square) / (2.0 * variance)).collect();
+    let apart = (times.last().copied().unwrap_or(0.0) - times.first().copied().unwrap_or(0.0))
+        / (times.len() as f64 - 1.0);
+    let counted = (0.5 * apart / APART).clamp(0.0, 0.5) + 0.5;
+    let profile = best
+        .iter()
+        .map(|(_, other)| counted * (fit.square - other.square) / (2.0 * variance))
+        .collect();
     Some(Recovery {
         profile,
         start,
@@ -108,27 +120,35 @@ pub(super) fn fit(
 /// The time constant that all returns share, with profile-likelihood bounds. A lower bound of zero
 /// says that the sampling cannot see it: it is below the upper bound, and that is all.
 pub(super) fn combined(recoveries: &[Recovery]) -> Option<Estimate> {
+    bounded(recoveries, MODEL_LOG)
+}
+
+/// The same for returns that began when a sealed vent was opened.
+pub(super) fn vented(recoveries: &[Recovery]) -> Option<Estimate> {
+    bounded(recoveries, MODEL_LOG_VENTED)
+}
+
+fn bounded(recoveries: &[Recovery], model: f64) -> Option<Estimate> {
     if recoveries.is_empty() {
         return None;
     }
     let sum: Vec<f64> =
         (0..GRID).map(|index| recoveries.iter().map(|r| r.profile[index]).sum()).collect();
     let (peak, &top) = sum.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
-    // Neighbouring samples share their model error: they count half.
-    let tempered = |index: usize| (sum[index] - top) * 0.5;
+    let below = |index: usize| sum[index] - top;
     let crossing = |from: usize, to: usize| {
-        let (a, b) = (tempered(from), tempered(to));
+        let (a, b) = (below(from), below(to));
         let share = if (a - b).abs() < 1e-12 { 0.0 } else { (a + BOUND) / (a - b) };
         let (x, y) = (time_constant(from).ln(), time_constant(to).ln());
         (x + (y - x) * share.clamp(0.0, 1.0)).exp()
     };
     let high =
-        (peak..GRID).find(|&i| tempered(i) < -BOUND).map_or(f64::INFINITY, |i| crossing(i - 1, i));
-    let low = (0..=peak).rev().find(|&i| tempered(i) < -BOUND).map_or(0.0, |i| crossing(i + 1, i));
+        (peak..GRID).find(|&i| below(i) < -BOUND).map_or(f64::INFINITY, |i| crossing(i - 1, i));
+    let low = (0..=peak).rev().find(|&i| below(i) < -BOUND).map_or(0.0, |i| crossing(i + 1, i));
     let value = refined_peak(&sum, peak);
     // Between grid places the profile is not known better than their distance, and two lags in a
     // row are no single exponential: a floor in the logarithm under the bounds.
-    let floor = |bound: f64| (value / bound).ln().abs().hypot(MODEL_LOG);
+    let floor = |bound: f64| (value / bound).ln().abs().hypot(model);
     let low = if low > 0.0 { value * (-floor(low)).exp() } else { 0.0 };
     let high = if high.is_finite() { value * floor(high).exp() } else { high };
     Some(Estimate { value, low, high })

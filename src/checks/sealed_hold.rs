@@ -80,6 +80,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
+    measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
     };
@@ -105,7 +106,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         );
     };
     let error = rate.standard_error();
-    let volume = vapour_volume(recording);
+    let volume = vapour_space(recording).unwrap_or(TANK / 2.0 + LINES);
     // Half the rate is the fall of the vacuum's square root.
     measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
     let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
@@ -289,11 +290,12 @@ fn smoothed(values: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-fn vapour_volume(recording: &Recording) -> f64 {
+/// Room above the fuel, L, where the car tells its fuel level.
+pub(super) fn vapour_space(recording: &Recording) -> Option<f64> {
     let level = recording
         .series(Signal::FuelLevel)
-        .and_then(|series| crate::analysis::descriptive::median(series.values()));
-    TANK * (1.0 - level.unwrap_or(50.0).clamp(0.0, 95.0) / 100.0) + LINES
+        .and_then(|series| crate::analysis::descriptive::median(series.values()))?;
+    Some(TANK * (1.0 - level.clamp(0.0, 95.0) / 100.0) + LINES)
 }
 
 /// Diameter in mm of the hole that fills `litres` at `rate` Pa/s per √Pa: orifice flow at a small

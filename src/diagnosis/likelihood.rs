@@ -20,7 +20,7 @@ const SURPRISE_SEALED: f64 = 0.001;
 const PURGE_MODEL: f64 = 0.25;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
-const TIME_MODEL: f64 = 0.28;
+const TIME_MODEL: f64 = 0.15;
 const OFFSET_MODEL: f64 = 0.04;
 const OFFSET_FLOOR: f64 = 8.0;
 const PULL_MODEL: f64 = 0.3;
@@ -149,6 +149,8 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
                 0.05
             }
         }
+        (_, MeasureName::VentedTime) if car.moves => time(estimate, car.recovery),
+        (_, MeasureName::VentedTime) => 0.01,
         (_, MeasureName::CapOffTime) => time(estimate, car.lag + 0.15),
         (_, MeasureName::SealedVacuum) => sealed_depth(fact, car),
         (_, MeasureName::SealedPull) if car.moves && car.hole < 0.3 => {
@@ -173,9 +175,23 @@ fn near(estimate: &Estimate, predicted: f64, share: f64, floor: f64) -> f64 {
 
 /// The same with its own share of the broad component.
 fn near_but(estimate: &Estimate, predicted: f64, share: f64, floor: f64, surprise: f64) -> f64 {
-    let own = estimate.standard_error();
-    let spread = own.hypot(share * predicted).hypot(floor);
-    mixture((estimate.value - predicted) / spread, surprise) / spread
+    let (below, above) = sides(estimate);
+    let model = (share * predicted).hypot(floor);
+    let (below, above) = (below.hypot(model), above.hypot(model));
+    // Two halves of a normal, joined at the value: bounds of a hole, or of anything else that was
+    // found through a logarithm, are far narrower towards zero.
+    let own = if predicted < estimate.value { below } else { above };
+    mixture((estimate.value - predicted) / own, surprise) / (0.5 * (below + above))
+}
+
+/// Standard errors below and above the value.
+fn sides(estimate: &Estimate) -> (f64, f64) {
+    let side = |reach: f64| if reach.is_finite() && reach > 0.0 { reach / 1.96 } else { 0.0 };
+    let (below, above) = (side(estimate.value - estimate.low), side(estimate.high - estimate.value));
+    // A side that is not known is taken as wide as the other.
+    let either = below.max(above);
+    let known = |side: f64| if side > 0.0 { side } else { either };
+    (known(below), known(above))
 }
 
 /// The same for a time constant, in its logarithm; an upper bound alone counts as one.

@@ -160,7 +160,7 @@ fn information(forecast: &Forecast, standings: &[Standing], chances: &[f64]) -> 
 
 fn histogram(forecast: &Forecast, standing: &Standing) -> [f64; BINS] {
     let mut table = [0.0; BINS];
-    for (share, car) in standing.shares.iter().zip(standing.cars).step_by(3) {
+    for (share, car) in standing.shares.iter().zip(standing.cars.iter()).step_by(3) {
         let place = ((forecast.reading)(car) + BINS as f64 / 2.0).clamp(0.0, BINS as f64 - 1.0);
         let (low, rest) = (place.floor(), place.fract());
         let low = low as usize;

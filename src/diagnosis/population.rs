@@ -26,6 +26,10 @@ pub(super) struct Car {
     pub(super) shut: f64,
     /// Time constant of the return after unplugging, s.
     pub(super) recovery: f64,
+    /// The same of the vent path alone for one litre of vapour space, s/L.
+    pub(super) vent: f64,
+    /// Where this car's vapour space stands among all, in standard deviations of its logarithm.
+    pub(super) space: f64,
     /// The sensor's own time constant, s.
     pub(super) lag: f64,
     /// Hole to the outside, mm.
@@ -52,6 +56,23 @@ pub(super) fn cars() -> &'static [(Hypothesis, Vec<Car>)] {
     })
 }
 
+/// Vapour space of a car of which nothing else is known: median, L, and spread of its logarithm.
+const SPACE: f64 = 27.0;
+const SPACE_SPREAD: f64 = 0.42;
+/// The spread that is left once the fuel level is known: tanks hold 40 to 80 L (common practice, no
+/// source).
+const SPACE_SPREAD_KNOWN: f64 = 0.25;
+
+/// The draws of a hypothesis once the fuel level tells the vapour space, L.
+pub(super) fn with_space(cars: &[Car], litres: f64) -> Vec<Car> {
+    cars.iter()
+        .map(|car| {
+            let volume = litres * (SPACE_SPREAD_KNOWN * car.space).exp();
+            Car { recovery: car.vent * volume + car.lag, ..*car }
+        })
+        .collect()
+}
+
 /// Standard atmospheric pressure, Pa.
 const ATMOSPHERE: f64 = 101_325.0;
 
@@ -66,7 +87,8 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
     let vent = point.normal(0);
     let mut resistance = 16.0 * (if vent > 0.0 { 0.35 } else { 0.9 } * vent).exp();
     let flow = 45.0 * (0.5 * point.normal(1)).exp();
-    let volume = 27.0 * (0.42 * point.normal(2)).exp();
+    let space = point.normal(2);
+    let volume = SPACE * (SPACE_SPREAD * space).exp();
     let mut lag = 0.15 * (0.5 * point.normal(3)).exp();
     let mut offset = 70.0 * point.normal(4);
     let mut trapped = 0.0;
@@ -105,9 +127,10 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
     let pull = resistance * flow * passes;
     let purge = if moves { -pull / (1.0 + pull / 12_000.0) } else { 0.0 };
     let flows = passes >= 1.0;
-    let recovery = resistance * 60.0 * volume / ATMOSPHERE + lag;
+    let vent = resistance * 60.0 / ATMOSPHERE;
+    let recovery = vent * volume + lag;
     let shut = if moves { -share * purge.abs() } else { 0.0 };
-    Car { offset, trapped, purge, shut, recovery, lag, hole, moves, flows, rich }
+    Car { offset, trapped, purge, shut, recovery, vent, space, lag, hole, moves, flows, rich }
 }
 
 /// A point of a low-discrepancy sequence (Halton 1960, Numer. Math. 2:84): even coverage with few

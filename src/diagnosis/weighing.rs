@@ -1,7 +1,9 @@
 //! Bayes over the hypotheses: one fact after the other, each shown with its factor.
 
+use std::borrow::Cow;
+
 use super::likelihood::{self, Fact, density};
-use super::population::{Car, cars};
+use super::population::{Car, cars, with_space};
 use super::verdict::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use super::{next_check, observed, prior};
 use crate::evidence::{Check, Findings, MeasureName, Reason};
@@ -16,7 +18,7 @@ pub(super) struct Standing {
     pub(super) log_weight: f64,
     /// Weight of each possible car, summing to one.
     pub(super) shares: Vec<f64>,
-    pub(super) cars: &'static [Car],
+    pub(super) cars: Cow<'static, [Car]>,
 }
 
 /// Share of a hypothesis' cars below which one of them is left out: all 6,000 together would be less
@@ -27,7 +29,7 @@ impl Standing {
     /// Takes a fact in; returns the log of its probability under the hypothesis.
     fn weigh(&mut self, likelihood: impl Fn(&Car) -> f64) {
         let mut total = 0.0;
-        for (share, car) in self.shares.iter_mut().zip(self.cars) {
+        for (share, car) in self.shares.iter_mut().zip(self.cars.iter()) {
             // A car with no share left cannot win it back: it costs nothing any more.
             if *share < NEGLIGIBLE {
                 *share = 0.0;
@@ -57,7 +59,10 @@ pub fn weigh(findings: &Findings) -> Verdict {
             hypothesis: *hypothesis,
             log_weight: prior::prior(*hypothesis).ln(),
             shares: vec![1.0 / cars.len() as f64; cars.len()],
-            cars,
+            cars: match findings.vapour_space {
+                Some(litres) => Cow::Owned(with_space(cars, litres)),
+                None => Cow::Borrowed(cars.as_slice()),
+            },
         })
         .collect();
     let mut steps: Vec<(Source, Option<Estimate>, Vec<f64>)> =
@@ -123,7 +128,10 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                     measure.estimate.value < -likelihood::DEEP
                         || result.reason == Reason::BuildsNoVacuum
                 }
-                (Check::SealedHold, MeasureName::SealedHole | MeasureName::SealedPull) => true,
+                (
+                    Check::SealedHold,
+                    MeasureName::SealedHole | MeasureName::SealedPull | MeasureName::VentedTime,
+                ) => true,
                 _ => false,
             };
             if counts && measure.estimate.value.is_finite() {

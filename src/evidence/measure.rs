@@ -76,6 +76,8 @@ measures! {
     CapOffPressure, "cap_off_pressure", "Pa";
     /// Time constant of the fall to it.
     CapOffTime, "cap_off_time", "s";
+    /// Time constant of the return once a sealed vent is opened again.
+    VentedTime, "vented_time", "s";
     /// Decay of the square root of the vacuum with the vent sealed.
     SealedDecay, "sealed_decay", "√Pa/s";
     /// Speed at which the sealed vacuum grows with the valve shut and the engine running; negative where

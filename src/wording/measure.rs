@@ -48,6 +48,10 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::CapOffTime => {
             language.of("Time constant with the cap off", "Zeitkonstante bei offenem Deckel")
         }
+        M::VentedTime => language.of(
+            "Time constant with the vent open again",
+            "Zeitkonstante nach dem Öffnen der Belüftung",
+        ),
         M::SealedPull => {
             language.of("Drift of the sealed vacuum", "Änderung des verschlossenen Unterdrucks")
         }

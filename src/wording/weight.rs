@@ -132,6 +132,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "With the cap off the reading came back in {}",
             "Bei offenem Deckel kam die Anzeige in {} zurück",
         ),
+        M::VentedTime => language.of(
+            "With the vent open again the tank came back in {}",
+            "Mit wieder offener Belüftung kam der Tank in {} zurück",
+        ),
         M::SealedPull => language.of(
             "Sealed and with the valve shut, the pressure moved by {}",
             "Verschlossen und bei geschlossenem Ventil änderte sich der Druck um {}",
