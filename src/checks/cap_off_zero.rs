@@ -26,7 +26,7 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let latest = (from + 1.5).min(to - 1.0);
     let noise = scene.noise.max(scene.noise_floor());
     let fall = (latest > from - 1.5)
-        .then(|| recovery::fit(&times, &pressure, from - 1.5, latest, noise))
+        .then(|| recovery::fit(&times, &pressure, from - 1.5, latest, noise, scene.step))
         .flatten()
         .and_then(|fitted| recovery::combined(&[fitted]));
     // What a slow sensor still shows of the vacuum is not the tank's pressure.

@@ -178,7 +178,7 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
         let earliest = (from - slack).max(begin + 0.4);
         if latest > earliest {
             let noise = scene.noise.max(scene.noise_floor());
-            found.extend(recovery::fit(&times, &pressure, earliest, latest, noise));
+            found.extend(recovery::fit(&times, &pressure, earliest, latest, noise, scene.step));
         }
     }
     found
@@ -200,7 +200,14 @@ fn vented(scene: &Scene) -> Vec<Recovery> {
         let deep = pressure.iter().copied().fold(0.0, f64::min).abs();
         // The one exponential misses some hundredths of a deep vacuum's way back.
         let noise = scene.noise.max(scene.noise_floor()).hypot(VENTED_MODEL * deep);
-        found.extend(recovery::fit(&times, &pressure, opened - WORD, opened + WORD, noise));
+        found.extend(recovery::fit(
+            &times,
+            &pressure,
+            opened - WORD,
+            opened + WORD,
+            noise,
+            scene.step,
+        ));
     }
     found
 }

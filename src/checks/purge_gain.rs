@@ -2,6 +2,7 @@
 
 use super::recovery::BOUND;
 use super::scene::{Scene, group_means};
+use super::shut_flow::rounding_error;
 use super::spans::{Span, marks, merged};
 use crate::analysis::drift_regression;
 use crate::units::Estimate;
@@ -116,12 +117,16 @@ pub(super) fn fit(
         .flatten();
     let found = best.fit;
     let value = found.coefficients[1];
-    let error = (found.standard_error(1).powi(2) + (MODEL_SHARE * value).powi(2)).sqrt();
+    let opened = ((usual_command - dead_band) / (1.0 - dead_band)).max(0.0);
+    // Where the noise is small against the step, either level is known to within rounding only.
+    let rounding = rounding_error(scene.noise.min(found.noise * (group as f64).sqrt()), scene.step)
+        * std::f64::consts::SQRT_2
+        / opened.max(0.05);
+    let error = found.standard_error(1).hypot(MODEL_SHARE * value).hypot(rounding);
     let vacuum = Estimate::from_standard_error(value, error);
     if highest < LEAST_COMMAND && vacuum.high >= 0.0 {
         return None;
     }
-    let opened = ((usual_command - dead_band) / (1.0 - dead_band)).max(0.0);
     // What does not answer has no time to answer in.
     let response = response.filter(|_| vacuum.high < 0.0);
     Some(PurgeGain { vacuum, dead_band, highest, usual: vacuum.scaled(opened), response, span })

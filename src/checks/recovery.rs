@@ -15,6 +15,9 @@ pub(super) const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
 /// with three degrees of freedom, one in 10,000 after 100 tries: 27).
 const LEAST_GAIN: f64 = 27.0;
 
+/// Steps of the reading that a return must rise by.
+const LEAST_STEPS: f64 = 2.0;
+
 /// 95 % half width, in the logarithm, of what one exponential misses of a canister, a tank line and
 /// a sensor in a row.
 const MODEL_LOG: f64 = 0.30;
@@ -51,13 +54,14 @@ pub(super) struct Recovery {
 /// timed samples; `start` is looked for between `earliest` and `latest`.
 ///
 /// `None` with too few samples on either side, or if the pressure did not rise by four times the
-/// noise.
+/// noise and by two steps of the reading: one step up and down is what rounding does to any level.
 pub(super) fn fit(
     times: &[f64],
     pressure: &[f64],
     earliest: f64,
     latest: f64,
     noise: f64,
+    step: f64,
 ) -> Option<Recovery> {
     let before_count = times.iter().filter(|t| **t < latest).count();
     if times.len() < 6 || before_count < 2 || times.len() - before_count < 3 {
@@ -98,7 +102,9 @@ pub(super) fn fit(
     // explains as well is noise.
     let seen = times.last().map_or(0.0, |last| 1.0 - (-(last - start) / time_constant(peak)).exp());
     let flat = about_mean(pressure) - fit.square;
-    if (fit.after - fit.before) * seen < 4.0 * noise || flat < LEAST_GAIN * variance {
+    if (fit.after - fit.before) * seen < (4.0 * noise).max(LEAST_STEPS * step)
+        || flat < LEAST_GAIN * variance
+    {
         return None;
     }
     let apart = (times.last().copied().unwrap_or(0.0) - times.first().copied().unwrap_or(0.0))
@@ -287,7 +293,7 @@ mod tests {
             let found: Vec<_> = (0..3)
                 .filter_map(|seed| {
                     let (times, values) = samples(interval, tau, 5.0, seed);
-                    fit(&times, &values, 2.5, 6.0, 5.0)
+                    fit(&times, &values, 2.5, 6.0, 5.0, 0.0)
                 })
                 .collect();
             let estimate = combined(&found).unwrap();
@@ -301,7 +307,7 @@ mod tests {
     #[test]
     fn slow_polling_gives_an_upper_bound_only() {
         let (times, values) = samples(1.0, 0.15, 5.0, 3);
-        let estimate = combined(&[fit(&times, &values, 2.5, 6.0, 5.0).unwrap()]).unwrap();
+        let estimate = combined(&[fit(&times, &values, 2.5, 6.0, 5.0, 0.0).unwrap()]).unwrap();
         assert_eq!(estimate.low, 0.0);
         assert!(estimate.high < 1.5, "{estimate:?}");
     }
@@ -311,6 +317,6 @@ mod tests {
         let times: Vec<f64> = (0..40).map(|i| f64::from(i) * 0.2).collect();
         let flat: Vec<f64> =
             times.iter().map(|t| if (t * 5.0) as i32 % 2 == 0 { 1.0 } else { -1.0 }).collect();
-        assert!(fit(&times, &flat, 2.0, 5.0, 1.0).is_none());
+        assert!(fit(&times, &flat, 2.0, 5.0, 1.0, 0.0).is_none());
     }
 }

@@ -91,6 +91,8 @@ const HOLD: &[Stage] = &[
     UNPLUG,
     stage(Step::HoldSealed, Until::Seconds(60.0)),
     stage(Step::OpenVent, Until::Done),
+    // From so deep a vacuum the return is seen better than from any other.
+    stage(Step::KeepUnplugged, Until::Seconds(8.0)),
     PLUG,
 ];
 const FILL_UP: &[Stage] = &[ENGINE_ON, stage(Step::WatchAfterFillUp, Until::Seconds(120.0))];

@@ -187,7 +187,8 @@ fn near_but(estimate: &Estimate, predicted: f64, share: f64, floor: f64, surpris
 /// Standard errors below and above the value.
 fn sides(estimate: &Estimate) -> (f64, f64) {
     let side = |reach: f64| if reach.is_finite() && reach > 0.0 { reach / 1.96 } else { 0.0 };
-    let (below, above) = (side(estimate.value - estimate.low), side(estimate.high - estimate.value));
+    let (below, above) =
+        (side(estimate.value - estimate.low), side(estimate.high - estimate.value));
     // A side that is not known is taken as wide as the other.
     let either = below.max(above);
     let known = |side: f64| if side > 0.0 { side } else { either };

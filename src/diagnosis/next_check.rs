@@ -56,7 +56,12 @@ static FORECASTS: [Forecast; 7] = [
         check: Check::SealedHold,
         minutes: 3.0,
         reading: |car| match (car.moves, car.flows) {
-            (true, true) => car.hole / 0.12,
+            // A leaking valve pulls in the sealed tank, second by second, what it holds against
+            // the vent's resistance in the open.
+            (true, true) => {
+                let vent = (car.recovery - car.lag).max(0.02);
+                car.hole / 0.12 + scaled(car.shut / vent, 4.0)
+            }
             (true, false) => -6.0,
             (false, _) => -11.0,
         },

@@ -203,13 +203,21 @@ fn conclude(
     }
 }
 
+/// A time constant that is surely below this, s, belongs to a free vent path and a quick sensor.
+const QUICK_ENOUGH: f64 = 2.0;
+
 /// A car is called sound only once the valve, the vent path and the sensor have each been looked
 /// at: priors alone are no finding.
 fn enough_for_sound(findings: &Findings) -> bool {
     let made = |check: Check, name| findings.measure(check, name).is_some();
     let valve = made(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut)
         || made(Check::IdleZero, MeasureName::IdleChange);
-    let path = made(Check::UnplugRecovery, MeasureName::RecoveryTime);
+    let quick = |check: Check, name| {
+        findings.measure(check, name).is_some_and(|time| time.high < QUICK_ENOUGH)
+    };
+    let path = made(Check::UnplugRecovery, MeasureName::RecoveryTime)
+        || quick(Check::SealedHold, MeasureName::VentedTime)
+        || quick(Check::PurgeResponse, MeasureName::ResponseTime);
     let flow = made(Check::PurgeResponse, MeasureName::PurgeVacuum);
     valve && path && flow
 }

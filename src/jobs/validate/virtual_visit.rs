@@ -48,6 +48,9 @@ pub struct VisitOutcome {
 /// Most checks of one visit, and how often one is made again.
 const MOST_CHECKS: u32 = 12;
 const MOST_OF_ONE: u32 = 3;
+/// What is left to try once a check was made that often.
+const OTHERS: [Check; 4] =
+    [Check::SealedHold, Check::CapOffZero, Check::UnplugRecovery, Check::ThrottleFollow];
 /// A check that has not ended after this long is given up, s.
 const PATIENCE: f64 = 420.0;
 
@@ -92,7 +95,12 @@ pub fn visit_virtual_car(
 /// The check to make next; `None` when the verdict stands.
 fn next(judgement: &Judgement, made: &BTreeMap<Check, u32>) -> Option<Check> {
     let check = judgement.verdict.goes_on_with()?;
-    (made.get(&check).copied().unwrap_or(0) < MOST_OF_ONE).then_some(check)
+    let times = |check: Check| made.get(&check).copied().unwrap_or(0);
+    // Nobody makes the same check for ever: what was not made at all comes first.
+    if times(check) < MOST_OF_ONE {
+        return Some(check);
+    }
+    OTHERS.into_iter().find(|other| times(*other) == 0)
 }
 
 fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(), JobError> {
