@@ -28,6 +28,14 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let fall = (latest > from - 1.5)
         .then(|| recovery::fit(&times, &pressure, from - 1.5, latest, noise, scene.step))
         .flatten()
+        // What was still on its way when the cap came off was let go by something else.
+        .filter(|fitted| {
+            let before =
+                scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < from - 1.5);
+            let values = || before.iter().map(|&i| scene.pressure[i]);
+            let range = values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min);
+            range < (0.3 * (fitted.after - fitted.before)).max(4.0 * noise)
+        })
         .and_then(|fitted| recovery::combined(&[fitted]));
     // What a slow sensor still shows of the vacuum is not the tank's pressure.
     let settled = SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value)).min(0.7 * (to - from));

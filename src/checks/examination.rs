@@ -157,8 +157,11 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
     let mut previous_end = f64::NEG_INFINITY;
     let mut events = scene.unplugs.clone();
     events.extend(purge_stops(scene));
+    let stops = engine_stops(scene);
+    events.extend(&stops);
     events.sort_by(|a, b| a.0.total_cmp(&b.0));
     for (from, to) in events {
+        let engine_may_stand = stops.contains(&(from, to));
         let opened = scene
             .openings
             .iter()
@@ -170,7 +173,8 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
         previous_end = to;
         let window = scene.select(|i| {
             let time = scene.times[i];
-            time >= begin && time < end && scene.plain[i] && scene.running[i]
+            let runs = scene.running[i] || engine_may_stand;
+            time >= begin && time < end && scene.plain[i] && runs
         });
         let times: Vec<f64> = window.iter().map(|&i| scene.times[i]).collect();
         let pressure: Vec<f64> = window.iter().map(|&i| scene.pressure[i]).collect();
@@ -210,6 +214,29 @@ fn vented(scene: &Scene) -> Vec<Recovery> {
         ));
     }
     found
+}
+
+/// When the engine was stopped while it purged: nothing pulls from then on.
+fn engine_stops(scene: &Scene) -> Vec<Span> {
+    let last = scene.times.last().copied().unwrap_or(0.0);
+    let purges = |at: f64| {
+        let before = scene.select(|i| scene.times[i] > at - 3.0 && scene.times[i] < at);
+        before.iter().any(|&i| scene.purge[i] > 0.06)
+            && before.iter().all(|&i| !scene.unplugged[i] && scene.plain[i])
+    };
+    let next = |from: f64, spans: &[Span]| {
+        spans.iter().map(|span| span.0).filter(|start| *start > from).fold(last, f64::min)
+    };
+    scene
+        .runs
+        .iter()
+        .map(|run| run.1)
+        .filter(|at| scene.purge_known && purges(*at))
+        .map(|at| {
+            (at, next(at, &scene.runs).min(next(at, &scene.caps)).min(next(at, &scene.seals)))
+        })
+        .filter(|(from, to)| to - from > 3.0)
+        .collect()
 }
 
 /// When the car itself stopped its purge at once, valve plugged in, and left it shut for a while:

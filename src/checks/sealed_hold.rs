@@ -25,6 +25,11 @@ const BOILING: f64 = 40.0;
 /// A sealed vacuum that grows faster than this, with its bounds, is pulled by the engine, Pa/s: fuel
 /// that cools moves it less.
 const PULLING: f64 = 3.0;
+/// A sealed pressure that rises no faster than this may still hide a valve that pulls, Pa/s; one that
+/// does tells of a hole or of fuel, and is left to them.
+const SLOW_RISE: f64 = 5.0;
+/// A tank that was sealed this long does not hold still: fuel warms, cools and gives off vapour, s.
+const LONG_ENOUGH_TO_MOVE: f64 = 30.0;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
 /// sound tank falls by 200 Pa/s.
 const PURGED: f64 = 8.0;
@@ -49,6 +54,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let window = instants(seals.first()?.0, seals.last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut deepest = f64::INFINITY;
+    let mut moved: Option<f64> = None;
     // Several holds of one visit speak about one hole: their rates are averaged by their weight.
     let (mut weight, mut weighted) = (0.0, 0.0);
     let mut quickest: Option<Estimate> = None;
@@ -59,10 +65,16 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         let sealed = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < seal.1 - WORD);
         let lowest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
         deepest = deepest.min(lowest);
+        if seal.1 - seal.0 > LONG_ENOUGH_TO_MOVE {
+            let highest =
+                sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::NEG_INFINITY, f64::max);
+            let range = (highest - lowest).max(0.0);
+            moved = Some(moved.map_or(range, |known| known.max(range)));
+        }
         purged += purge_into(scene, &sealed);
         let hold = hold_samples(examination, &sealed, rest);
         if let Some(pull) = pull(scene, &hold, rest)
-            && pull.low < 0.0
+            && pull.low < SLOW_RISE
         {
             // While a valve pulls, what a hole lets in cannot be told from it.
             let pulled = pull.high < -PULLING;
@@ -80,6 +92,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
+    measures.extend(moved.map(|range| measure(MeasureName::SealedMovement, exact(range))));
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
@@ -144,7 +157,7 @@ fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
         used.into_iter().filter(|&i| scene.running[i] && scene.times[i] > from).collect();
     let (first, last) = (*used.first()?, *used.last()?);
     let taken = scene.times[last] - scene.times[first];
-    if used.len() < 12 || taken < 8.0 {
+    if used.len() < 6 || taken < 4.0 {
         return None;
     }
     let group = used.len().div_ceil(600);

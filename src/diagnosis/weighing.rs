@@ -130,7 +130,10 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 }
                 (
                     Check::SealedHold,
-                    MeasureName::SealedHole | MeasureName::SealedPull | MeasureName::VentedTime,
+                    MeasureName::SealedHole
+                    | MeasureName::SealedPull
+                    | MeasureName::SealedMovement
+                    | MeasureName::VentedTime,
                 ) => true,
                 _ => false,
             };

@@ -76,6 +76,8 @@ measures! {
     CapOffPressure, "cap_off_pressure", "Pa";
     /// Time constant of the fall to it.
     CapOffTime, "cap_off_time", "s";
+    /// Range of the readings while the vent was sealed.
+    SealedMovement, "sealed_movement", "Pa";
     /// Time constant of the return once a sealed vent is opened again.
     VentedTime, "vented_time", "s";
     /// Decay of the square root of the vacuum with the vent sealed.

@@ -132,6 +132,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "With the cap off the reading came back in {}",
             "Bei offenem Deckel kam die Anzeige in {} zurück",
         ),
+        M::SealedMovement => language.of(
+            "With the vent sealed the reading moved by {}",
+            "Bei verschlossener Belüftung bewegte sich die Anzeige um {}",
+        ),
         M::VentedTime => language.of(
             "With the vent open again the tank came back in {}",
             "Mit wieder offener Belüftung kam der Tank in {} zurück",
