@@ -15,6 +15,8 @@ const USUAL_LAG: f64 = 0.6;
 /// People say what they did a little early or late; samples this close to the word are left out, s.
 const WORD: f64 = 1.6;
 
+/// A vacuum from which a return is timed at an opening vent, Pa: no reading gets there by itself.
+const DEEP: f64 = 300.0;
 /// Share of a deep vacuum that the model of its return may miss at any moment.
 const VENTED_MODEL: f64 = 0.04;
 
@@ -202,6 +204,9 @@ fn vented(scene: &Scene) -> Vec<Recovery> {
         let times: Vec<f64> = window.iter().map(|&i| scene.times[i]).collect();
         let pressure: Vec<f64> = window.iter().map(|&i| scene.pressure[i]).collect();
         let deep = pressure.iter().copied().fold(0.0, f64::min).abs();
+        if deep < DEEP.max(8.0 * scene.step) {
+            continue;
+        }
         // The one exponential misses some hundredths of a deep vacuum's way back.
         let noise = scene.noise.max(scene.noise_floor()).hypot(VENTED_MODEL * deep);
         found.extend(recovery::fit(

@@ -30,6 +30,11 @@ const PULLING: f64 = 3.0;
 const SLOW_RISE: f64 = 5.0;
 /// A tank that was sealed this long does not hold still: fuel warms, cools and gives off vapour, s.
 const LONG_ENOUGH_TO_MOVE: f64 = 30.0;
+/// Seconds of purge into a sealed tank that tell a flow, and the command that opens nothing yet.
+const PURGED_A_WHILE: f64 = 3.0;
+const USUAL_DEAD_BAND: f64 = 0.06;
+/// 95 % bounds of that flow as a factor: vapour space, the fuel's own vapour, the valve's curve.
+const DRAWN_FACTOR: f64 = 3.0;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
 /// sound tank falls by 200 Pa/s.
 const PURGED: f64 = 8.0;
@@ -55,6 +60,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut deepest = f64::INFINITY;
     let mut moved: Option<f64> = None;
+    let mut drawn: Option<f64> = None;
     // Several holds of one visit speak about one hole: their rates are averaged by their weight.
     let (mut weight, mut weighted) = (0.0, 0.0);
     let mut quickest: Option<Estimate> = None;
@@ -72,6 +78,9 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             moved = Some(moved.map_or(range, |known| known.max(range)));
         }
         purged += purge_into(scene, &sealed);
+        if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
+            drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
+        }
         let hold = hold_samples(examination, &sealed, rest);
         if let Some(pull) = pull(scene, &hold, rest)
             && pull.low < SLOW_RISE
@@ -92,6 +101,10 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
+    measures.extend(drawn.map(|flow| {
+        let (low, high) = (flow / DRAWN_FACTOR, flow * DRAWN_FACTOR);
+        measure(MeasureName::SealedFlow, Estimate { value: flow, low, high })
+    }));
     measures.extend(moved.map(|range| measure(MeasureName::SealedMovement, exact(range))));
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     let finish = |outcome, reason, measures| {
@@ -185,6 +198,34 @@ fn purge_into(scene: &Scene, sealed: &[usize]) -> f64 {
         .filter(|pair| !scene.shut[pair[0]] && scene.purge[pair[0]] > 0.08)
         .map(|pair| (scene.times[pair[1]] - scene.times[pair[0]]).min(1.0))
         .sum()
+}
+
+/// Flow, L/min, that full purge would draw, from the quickest fall of the sealed pressure while the car
+/// purged: `V dp/dt / p`, over what the command opens. `None` with too little purge to tell.
+fn drawn_flow(scene: &Scene, sealed: &[usize], space: Option<f64>) -> Option<f64> {
+    let purging: Vec<usize> =
+        sealed.iter().copied().filter(|&i| !scene.shut[i] && scene.purge[i] > 0.12).collect();
+    let (first, last) = (*purging.first()?, *purging.last()?);
+    if scene.times[last] - scene.times[first] < PURGED_A_WHILE {
+        return None;
+    }
+    let opened = purging.iter().map(|&i| scene.purge[i] - USUAL_DEAD_BAND).sum::<f64>()
+        / purging.len() as f64;
+    // The quickest fall over two seconds at least: purge may have begun late, and a deep vacuum slows
+    // it down again.
+    let mut quickest: f64 = 0.0;
+    for (place, &i) in purging.iter().enumerate() {
+        let later = purging[place..].iter().find(|&&j| scene.times[j] - scene.times[i] >= 2.0);
+        if let Some(&j) = later {
+            let fall = scene.pressure[i] - scene.pressure[j];
+            // What noise and rounding do by themselves is no fall.
+            let doubt = (3.0 * scene.noise).max(scene.step);
+            let least = (fall - doubt).max(0.0) / (scene.times[j] - scene.times[i]);
+            quickest = quickest.max(least);
+        }
+    }
+    let litres = space.unwrap_or(TANK / 2.0 + LINES);
+    Some(quickest * litres / (scene.barometric * 1000.0) * 60.0 / opened.max(0.05))
 }
 
 /// Samples with the valve shut, from the moment when the lag has died away and a vacuum stands.

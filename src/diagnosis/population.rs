@@ -38,6 +38,8 @@ pub(super) struct Car {
     pub(super) moves: bool,
     /// Whether purge flows.
     pub(super) flows: bool,
+    /// What full purge and a leaking valve draw together, L/min.
+    pub(super) drawn: f64,
     /// Trim excursion after a fill-up, per cent.
     pub(super) rich: f64,
 }
@@ -130,7 +132,22 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
     let vent = resistance * 60.0 / ATMOSPHERE;
     let recovery = vent * volume + lag;
     let shut = if moves { -share * purge.abs() } else { 0.0 };
-    Car { offset, trapped, purge, shut, recovery, vent, space, lag, hole, moves, flows, rich }
+    let drawn = flow * (passes + share);
+    Car {
+        offset,
+        trapped,
+        purge,
+        shut,
+        drawn,
+        recovery,
+        vent,
+        space,
+        lag,
+        hole,
+        moves,
+        flows,
+        rich,
+    }
 }
 
 /// A point of a low-discrepancy sequence (Halton 1960, Numer. Math. 2:84): even coverage with few

@@ -103,6 +103,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
     let purged = has(Check::PurgeResponse, MeasureName::PurgeVacuum);
     let timed = has(Check::UnplugRecovery, MeasureName::RecoveryTime);
+    let drew = has(Check::SealedHold, MeasureName::SealedFlow);
     let mut facts = Vec::new();
     for result in &findings.checks {
         for measure in &result.measures {
@@ -125,14 +126,16 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 (Check::AfterFillUp, MeasureName::TrimExcursion) => true,
                 // A shallow vacuum tells only if purge had its time to build one.
                 (Check::SealedHold, MeasureName::SealedVacuum) => {
-                    measure.estimate.value < -likelihood::DEEP
-                        || result.reason == Reason::BuildsNoVacuum
+                    !drew
+                        && (measure.estimate.value < -likelihood::DEEP
+                            || result.reason == Reason::BuildsNoVacuum)
                 }
                 (
                     Check::SealedHold,
                     MeasureName::SealedHole
                     | MeasureName::SealedPull
                     | MeasureName::SealedMovement
+                    | MeasureName::SealedFlow
                     | MeasureName::VentedTime,
                 ) => true,
                 _ => false,

@@ -76,6 +76,8 @@ measures! {
     CapOffPressure, "cap_off_pressure", "Pa";
     /// Time constant of the fall to it.
     CapOffTime, "cap_off_time", "s";
+    /// Flow that full purge would draw, as the fall of the sealed tank's pressure tells it.
+    SealedFlow, "sealed_flow", "L/min";
     /// Range of the readings while the vent was sealed.
     SealedMovement, "sealed_movement", "Pa";
     /// Time constant of the return once a sealed vent is opened again.

@@ -48,6 +48,9 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::CapOffTime => {
             language.of("Time constant with the cap off", "Zeitkonstante bei offenem Deckel")
         }
+        M::SealedFlow => {
+            language.of("Flow of full purge, sealed", "Strom voller Spülung, verschlossen")
+        }
         M::SealedMovement => {
             language.of("Range of the reading, sealed", "Spanne der Anzeige, verschlossen")
         }

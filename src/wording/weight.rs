@@ -132,6 +132,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "With the cap off the reading came back in {}",
             "Bei offenem Deckel kam die Anzeige in {} zurück",
         ),
+        M::SealedFlow => language.of(
+            "Purging the sealed tank drew it down as a full flow of {} would",
+            "Beim Spülen fiel der verschlossene Tank wie bei einem vollen Strom von {}",
+        ),
         M::SealedMovement => language.of(
             "With the vent sealed the reading moved by {}",
             "Bei verschlossener Belüftung bewegte sich die Anzeige um {}",
