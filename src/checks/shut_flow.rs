@@ -30,9 +30,9 @@ const RUNNING_EFFECT: f64 = 4.0;
 const SUPPLY_EFFECT: f64 = 2.0;
 /// Model error that stays however many samples there are: curvature of the vent path, psi through
 /// an uneven throttle. Share of the effect found.
-const MODEL_SHARE: f64 = 0.03;
+const MODEL_SHARE: f64 = 0.05;
 /// The same where there is hardly an effect, Pa.
-const MODEL_FLOOR: f64 = 0.8;
+const MODEL_FLOOR: f64 = 1.4;
 
 /// Regresses the samples at `indices` on the flow seen through a lag of about `lag` seconds.
 ///

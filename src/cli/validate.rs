@@ -74,7 +74,7 @@ fn table(result: &Validation) -> String {
     }
     for band in result.calibration.iter().filter(|band| band.visits > 0) {
         lines.push(format!(
-            "said {:>5.1} %, true {:>5.1} % ({} visits)",
+            "said {:>5.1} %, true {:>5.1} % ({} visits, hidden faults left out)",
             100.0 * band.said,
             100.0 * band.true_share,
             band.visits

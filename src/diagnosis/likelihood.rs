@@ -10,11 +10,8 @@ use crate::evidence::{Check, MeasureName};
 use crate::units::Estimate;
 
 /// Share of the broad component, and how much broader it is.
-const SURPRISE: f64 = 0.004;
+const SURPRISE: f64 = 0.001;
 const BROADER: f64 = 6.0;
-/// The same for the hold: it is the only look at leaks to the outside, nothing else is there to
-/// contradict one wrong number, and a hole is told from none by its whole size.
-const SURPRISE_SEALED: f64 = 0.001;
 
 /// Model errors. A share of the predicted value and a floor in the measure's unit.
 const PURGE_MODEL: f64 = 0.25;
@@ -38,6 +35,8 @@ const USUAL_STEP: f64 = 10.0;
 /// likely for it, Pa, and beyond it is not.
 const STUCK_MOVES: f64 = 35.0;
 const FARTHER: f64 = 2.5;
+/// What full purge may seem to pull on a sensor that sticks and yet gives way a little, Pa.
+const STUCK_PULLED: f64 = 35.0;
 /// Probabilities of a stuck sensor's movement: none, a step either way, up to the above, up to some times it,
 /// more.
 const STUCK: [f64; 5] = [0.4, 0.35, 0.2, 0.046, 0.004];
@@ -108,7 +107,11 @@ fn sealed_flow(estimate: &Estimate, car: &Car) -> f64 {
     // Wherever a vent that is not tight leaves it: anything from nothing to a hundred litres.
     let anything = 1.0 / (100.0 / NO_FLOW).ln();
     if !car.moves {
-        return if estimate.value < 4.0 * NO_FLOW { 0.5 } else { 0.02 };
+        return match estimate.value {
+            flow if flow < 4.0 * NO_FLOW => 0.45,
+            flow if flow < 80.0 * NO_FLOW => 0.08,
+            _ => 0.005,
+        };
     }
     // A hole lets in what a millimetre passes: some five litres a minute at a kilopascal.
     let own = (DRAWN_SPREAD).hypot(if car.hole > 0.6 { 0.7 } else { 0.0 });
@@ -124,13 +127,13 @@ fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
     let moved = fact.estimate.value;
     let class = if moved <= 2.01 * step {
         0
-    } else if moved <= (8.0 * step).max(2.0 * STUCK_MOVES) {
+    } else if moved <= (10.0 * step).max(2.0 * STUCK_MOVES) {
         1
     } else {
         2
     };
     let probabilities = if !car.moves {
-        [0.75, 0.22, 0.03]
+        [0.62, 0.3, 0.08]
     } else if car.flows || car.shut < -10.0 {
         [0.02, 0.08, 0.9]
     } else {
@@ -174,6 +177,10 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             | MeasureName::VacuumWithPurgeShut
             | MeasureName::ResidualVacuum,
         ) => near(estimate, car.shut, SHUT_MODEL, SHUT_FLOOR),
+        // A stuck sensor lets some hundredths of what pulls on it through, or nothing.
+        (_, MeasureName::PurgeVacuum) if !car.moves => {
+            0.5 * near(estimate, 0.0, 0.0, 10.0) + 0.5 * near(estimate, 0.0, 0.0, STUCK_PULLED)
+        }
         (_, MeasureName::PurgeVacuum) => near(estimate, car.purge, PURGE_MODEL, 10.0),
         (_, MeasureName::TrimWithPurge) => {
             // Vapour makes the mixture richer or leaner by several per cent; a dry canister hardly
@@ -210,9 +217,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             densities.iter().sum::<f64>() / 4.0
         }
         (_, MeasureName::SealedPull) => near(estimate, 0.0, PULL_MODEL, PULL_FLOOR),
-        (_, MeasureName::SealedHole) => {
-            near_but(estimate, car.hole, HOLE_MODEL, HOLE_FLOOR, SURPRISE_SEALED)
-        }
+        (_, MeasureName::SealedHole) => near(estimate, car.hole, HOLE_MODEL, HOLE_FLOOR),
         (_, MeasureName::TrimExcursion) => near(estimate, car.rich, 0.2, 2.0),
         _ => return None,
     })
@@ -220,18 +225,13 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
 
 /// Normal density about the prediction, widened by the model error, with the broad component.
 fn near(estimate: &Estimate, predicted: f64, share: f64, floor: f64) -> f64 {
-    near_but(estimate, predicted, share, floor, SURPRISE)
-}
-
-/// The same with its own share of the broad component.
-fn near_but(estimate: &Estimate, predicted: f64, share: f64, floor: f64, surprise: f64) -> f64 {
     let (below, above) = sides(estimate);
     let model = (share * predicted).hypot(floor);
     let (below, above) = (below.hypot(model), above.hypot(model));
     // Two halves of a normal, joined at the value: bounds of a hole, or of anything else that was
     // found through a logarithm, are far narrower towards zero.
     let own = if predicted < estimate.value { below } else { above };
-    mixture((estimate.value - predicted) / own, surprise) / (0.5 * (below + above))
+    mixture((estimate.value - predicted) / own) / (0.5 * (below + above))
 }
 
 /// Standard errors below and above the value.
@@ -260,11 +260,11 @@ fn time(estimate: &Estimate, predicted: f64) -> f64 {
         1.0
     };
     let spread = own.hypot(TIME_MODEL);
-    mixture((estimate.value.ln() - predicted.ln()) / spread, SURPRISE) / spread
+    mixture((estimate.value.ln() - predicted.ln()) / spread) / spread
 }
 
-fn mixture(z: f64, surprise: f64) -> f64 {
-    (1.0 - surprise) * bell(z) + surprise / BROADER * bell(z / BROADER)
+fn mixture(z: f64) -> f64 {
+    (1.0 - SURPRISE) * bell(z) + SURPRISE / BROADER * bell(z / BROADER)
 }
 
 fn bell(z: f64) -> f64 {

@@ -34,7 +34,8 @@ pub struct Coverage {
     pub error_ratio: f64,
 }
 
-/// One band of probabilities: what was said and what came true.
+/// One band of probabilities: what was said and what came true, of sound cars and of faults that
+/// stand above step and noise.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Calibration {
     /// Visits in the band.
@@ -125,10 +126,14 @@ impl Validation {
             }
             count(row, visit);
             let band = BANDS.iter().position(|top| visit.probability <= *top).unwrap_or(5);
-            let entry = &mut calibration[band];
-            entry.visits += 1;
-            entry.said += visit.probability;
-            entry.true_share += f64::from(u8::from(visit.leading_is_true));
+            // A fault that hides below step and noise cannot be told from none by anybody: how often
+            // such cars are drawn says nothing about what was read.
+            if visit.visible {
+                let entry = &mut calibration[band];
+                entry.visits += 1;
+                entry.said += visit.probability;
+                entry.true_share += f64::from(u8::from(visit.leading_is_true));
+            }
             if let Some(estimate) = visit.shut_vacuum
                 && visit.truth.fault != Some(Fault::TankSensorStuck)
             {
