@@ -60,7 +60,10 @@ fn table(result: &Validation) -> String {
         100.0 * result.right_share,
         100.0 * result.right_share_visible
     ));
-    lines.push(format!("a good part named: {:.1} in 1,000", result.blamed_per_thousand));
+    lines.push(format!(
+        "a good part named: {:.1} in 1,000 (another fault of the same part left out)",
+        result.blamed_per_thousand
+    ));
     for (name, coverage) in
         [("shut-valve vacuum", result.shut_vacuum), ("recovery time", result.recovery)]
     {

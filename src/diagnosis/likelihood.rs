@@ -39,7 +39,7 @@ const FARTHER: f64 = 2.5;
 const STUCK_PULLED: f64 = 35.0;
 /// Probabilities of a stuck sensor's movement: none, a step either way, up to the above, up to some times it,
 /// more.
-const STUCK: [f64; 5] = [0.4, 0.35, 0.2, 0.046, 0.004];
+const STUCK: [f64; 5] = [0.36, 0.31, 0.27, 0.055, 0.005];
 /// The same of a live one on which purge pulls far beyond the step.
 const PULLED: [f64; 5] = [5e-4, 5e-4, 0.03, 0.1, 0.869];
 

@@ -44,7 +44,7 @@ const ROWS: [Row; 9] = [
     },
     Row {
         codes: &["P0441"],
-        favours: &[(NoPurgeFlow, 9.0), (PurgeValveLeaking, 8.0), (TankSensorStuck, 4.0)],
+        favours: &[(NoPurgeFlow, 9.0), (PurgeValveLeaking, 8.0), (TankSensorStuck, 5.0)],
         none: 0.4,
     },
     Row { codes: &["P0497"], favours: &[(NoPurgeFlow, 15.0), (TankSensorStuck, 3.0)], none: 0.4 },

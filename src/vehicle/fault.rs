@@ -35,6 +35,21 @@ impl Fault {
         Self::VaporLeak,
     ];
 
+    /// Whether both are faults of one part, so that naming either replaces the right one.
+    pub const fn same_part(self, other: Self) -> bool {
+        const fn part(fault: Fault) -> u8 {
+            match fault {
+                Fault::PurgeValveLeaking => 0,
+                // The line may be blocked instead of the valve: not the same as a leaking one.
+                Fault::NoPurgeFlow => 1,
+                Fault::VentPathRestricted => 2,
+                Fault::TankSensorOffset | Fault::TankSensorSlow | Fault::TankSensorStuck => 3,
+                Fault::VaporLeak => 4,
+            }
+        }
+        part(self) == part(other)
+    }
+
     /// The fault's stable name.
     pub const fn name(self) -> &'static str {
         match self {

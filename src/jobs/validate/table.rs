@@ -17,8 +17,11 @@ pub struct Row {
     pub inconclusive: u32,
     /// Called sound although it is not.
     pub missed: u32,
-    /// Another part named: the costliest error.
+    /// Another fault named.
     pub blamed: BTreeMap<String, u32>,
+    /// Of these, how often a part that is good: the costliest error. A sensor that sticks and is
+    /// called off zero is still the part to replace.
+    pub good_part_named: u32,
     /// Cars whose fault stands above the sensor's step and noise, and how many of them are right.
     pub visible: (u32, u32),
 }
@@ -161,7 +164,7 @@ impl Validation {
         recovery.finish();
         let sum = |pick: fn(&Row) -> u32| rows.values().map(pick).sum::<u32>();
         let share = |part: u32, whole: u32| f64::from(part) / f64::from(whole.max(1));
-        let blamed = sum(|row| row.blamed.values().sum());
+        let blamed = sum(|row| row.good_part_named);
         let mut minutes: Vec<f64> = outcomes.iter().map(|visit| visit.seconds / 60.0).collect();
         minutes.sort_by(f64::total_cmp);
         Self {
@@ -220,6 +223,8 @@ fn count(row: &mut Row, visit: &VisitOutcome) {
         VerdictOutcome::FaultFound if !right => {
             let name = visit.named.map_or("none", Fault::name);
             *row.blamed.entry(name.to_owned()).or_default() += 1;
+            let same = visit.named.zip(visit.truth.fault).is_some_and(|(a, b)| a.same_part(b));
+            row.good_part_named += u32::from(!same);
         }
         _ => {}
     }
