@@ -8,9 +8,12 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use stilltank::jobs::reading_time;
 use stilltank::link::transport::{Faults, Faulty, Replay};
 use stilltank::link::{Link, LinkError, Request, Rotation, Transcript, Transport, Wanted};
 use stilltank::units::Instant;
+use stilltank::vehicle::Fault;
+use stilltank::virtual_car::CarParameters;
 
 /// An adapter that answers after a fixed time on a clock of its own.
 struct Steady {
@@ -263,6 +266,30 @@ fn rates(_criterion: &mut Criterion) {
     println!("{report}");
 }
 
+/// Seconds of the car's clock that reading everything takes: two control units, 30 ms there and
+/// back, adapters of every kind drawn. The target is 8 s for each of them.
+fn readings(_criterion: &mut Criterion) {
+    const TARGET: f64 = 8.0;
+    let mut taken: Vec<f64> = (0..60)
+        .filter_map(|seed| {
+            let car = CarParameters::draw(Some(Fault::PurgeValveLeaking), None, seed);
+            let car = car.with_two_units_over(Duration::from_millis(30));
+            let time = reading_time(car, seed).ok()?;
+            assert_eq!(time.units, 2, "seed {seed}: both units tell something");
+            Some(time.seconds)
+        })
+        .collect();
+    taken.sort_by(f64::total_cmp);
+    let late = taken.iter().filter(|seconds| **seconds > TARGET).count();
+    println!(
+        "link/read_everything two units over 30 ms: {:.2} s in the middle, {:.2} s at most of {} \
+         cars; {late} above {TARGET} s",
+        taken[taken.len() / 2],
+        taken[taken.len() - 1],
+        taken.len()
+    );
+}
+
 fn replays(criterion: &mut Criterion) {
     let link = open(Duration::from_millis(15));
     let transcript = link.transcript().clone();
@@ -271,5 +298,5 @@ fn replays(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, exchanges, parser, transcripts, replays, rates, memory);
+criterion_group!(benches, exchanges, parser, transcripts, replays, rates, readings, memory);
 criterion_main!(benches);

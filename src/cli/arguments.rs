@@ -6,6 +6,9 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 
 use super::link_argument::parse_link;
+pub(super) use super::more_arguments::{
+    Backup, CloseVent, CustomerOf, FillUp, Photos, Rejudge, Salvage, TrySignal,
+};
 use crate::jobs::{LinkAddress, ReportFormat};
 use crate::vehicle::Fault;
 
@@ -49,6 +52,22 @@ pub(super) enum Task {
     Export(Export),
     /// Merges histories from a file
     Import(Import),
+    /// Has the car close its vent valve once, for a sealed tank; only after your agreement
+    CloseVent(CloseVent),
+    /// Asks the car with own requests and shows the answers byte by byte
+    TrySignal(TrySignal),
+    /// Judges the recordings in the database again; a verdict that differs is kept beside the old one
+    Rejudge(Rejudge),
+    /// Keeps a filling of the tank
+    FillUp(FillUp),
+    /// Says whose vehicle it is
+    Customer(CustomerOf),
+    /// The pictures of a visit: lists them, takes one in or out
+    Photos(Photos),
+    /// Copies the database now, lists the copies, or puts one in its place
+    Backup(Backup),
+    /// Saves what can still be read of a damaged database into a new one
+    Salvage(Salvage),
 }
 
 /// Arguments of `demo`.
@@ -323,6 +342,14 @@ mod tests {
             "fleet --from 2026-01-01 --to 2026-03-31 --out a.html",
             "export --out a.csv",
             "import a.stilltank",
+            "close-vent --link virtual",
+            "try-signal --link virtual",
+            "photos --visit 1",
+            "rejudge",
+            "fill-up --vehicle 1 --litres 40",
+            "customer --vehicle 1 --name N",
+            "backup --list",
+            "salvage a.db --out b.db",
         ] {
             let parsed = parse(&format!("{command} --database x.db")).unwrap();
             assert_eq!(parsed.database.as_deref(), Some("x.db".as_ref()), "{command}");

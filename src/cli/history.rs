@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::arguments::History;
 use super::{Failure, Output};
 use crate::diagnosis::VerdictOutcome;
-use crate::jobs::{VehiclePage, VisitRow, histories};
+use crate::jobs::{GuessReport, Histories, ToolReport, VehiclePage, VisitRow, histories};
 use crate::vehicle::Fault;
 use crate::wording::{self, Language};
 
@@ -18,14 +18,16 @@ pub(super) fn run(
     database: PathBuf,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let pages = histories(&database, arguments.vehicle.as_deref())?;
+    let Histories { vehicles: pages, tool } = histories(&database, arguments.vehicle.as_deref())?;
     if arguments.json {
         let vehicles = pages.iter().map(vehicle_line).collect();
-        output.json(&Layout { schema: SCHEMA, vehicles });
+        let tool = tool.as_ref().map(tool_line);
+        output.json(&Layout { schema: SCHEMA, vehicles, tool });
     } else if pages.is_empty() {
         output.message("The database holds no vehicle yet.");
     } else {
-        output.data(&pages.iter().map(in_words).collect::<Vec<_>>().join("\n"));
+        let lines = pages.iter().map(in_words).chain(tool.as_ref().map(tool_words));
+        output.data(&lines.collect::<Vec<_>>().join("\n"));
     }
     Ok(())
 }
@@ -34,6 +36,7 @@ pub(super) fn run(
 struct Layout<'a> {
     schema: u32,
     vehicles: Vec<VehicleLine<'a>>,
+    tool: Option<ToolLine<'a>>,
 }
 
 #[derive(Serialize)]
@@ -55,6 +58,7 @@ struct VisitLine<'a> {
     codes: &'a [String],
     verdict: Option<VerdictLine>,
     repair: Option<RepairLine<'a>>,
+    guessing: Option<GuessLine<'a>>,
 }
 
 #[derive(Serialize)]
@@ -69,6 +73,65 @@ struct RepairLine<'a> {
     part: &'a str,
     total: &'a str,
     currency: &'a str,
+    shop_diagnosis: Option<&'a str>,
+    saved: Option<&'a str>,
+}
+
+/// What guessing would have cost, in the repair's currency.
+#[derive(Serialize)]
+struct GuessLine<'a> {
+    average: Option<&'a str>,
+    saved: Option<&'a str>,
+    parts: Vec<GuessPartLine<'a>>,
+}
+
+#[derive(Serialize)]
+struct GuessPartLine<'a> {
+    part: &'static str,
+    per_mille: u32,
+    price: Option<&'a str>,
+}
+
+/// How much of the adapter's price has been saved back.
+#[derive(Serialize)]
+struct ToolLine<'a> {
+    cost: &'a str,
+    currency: &'a str,
+    saved: &'a str,
+    left: Option<&'a str>,
+    repairs: u32,
+}
+
+fn tool_line(tool: &ToolReport) -> ToolLine<'_> {
+    ToolLine {
+        cost: &tool.cost,
+        currency: &tool.currency,
+        saved: &tool.saved,
+        left: tool.left.as_deref(),
+        repairs: tool.repairs,
+    }
+}
+
+fn tool_words(tool: &ToolReport) -> String {
+    let ToolReport { cost, currency, saved, left, repairs } = tool;
+    let left = match left {
+        Some(left) => format!("{left} to go"),
+        None => "paid back".to_owned(),
+    };
+    format!("Adapter: {saved} of {cost} {currency} saved back over {repairs} repairs, {left}")
+}
+
+fn guess_line(guess: &GuessReport) -> GuessLine<'_> {
+    let parts = guess.parts.iter().map(|it| GuessPartLine {
+        part: it.part.name(),
+        per_mille: it.per_mille,
+        price: it.price.as_deref(),
+    });
+    GuessLine {
+        average: guess.average.as_deref(),
+        saved: guess.saved.as_deref(),
+        parts: parts.collect(),
+    }
 }
 
 fn vehicle_line(page: &VehiclePage) -> VehicleLine<'_> {
@@ -94,11 +157,14 @@ fn visit_line(visit: &VisitRow) -> VisitLine<'_> {
             fault: fault.map(Fault::name),
             probability,
         }),
-        repair: visit.repair.as_ref().map(|(part, total, currency)| RepairLine {
-            part,
-            total,
-            currency,
+        repair: visit.repair.as_ref().map(|repair| RepairLine {
+            part: &repair.draft.part,
+            total: &repair.total,
+            currency: &repair.draft.currency,
+            shop_diagnosis: Some(repair.draft.shop_diagnosis.as_str()).filter(|it| !it.is_empty()),
+            saved: repair.saved.as_deref(),
         }),
+        guessing: visit.guess.as_ref().map(guess_line),
     }
 }
 
@@ -113,7 +179,7 @@ fn in_words(page: &VehiclePage) -> String {
         } else {
             format!(", {}", visit.codes.join(" "))
         };
-        let repair = visit.repair.as_ref().map(|(part, ..)| format!(", repaired: {part}"));
+        let repair = visit.repair.as_ref().map(|it| format!(", repaired: {}", it.draft.part));
         format!(
             "    visit {} on {day}{codes}: {}{}",
             visit.id,

@@ -6,6 +6,8 @@
 mod adapters;
 mod app;
 mod arguments;
+mod backup;
+mod close_vent;
 mod demo;
 mod export;
 mod failure;
@@ -13,11 +15,16 @@ mod fleet;
 mod history;
 mod import;
 mod judge;
+mod keep;
 mod link_argument;
+mod more_arguments;
 mod output;
+mod photos;
 mod read;
 mod record;
 mod report;
+mod table;
+mod try_signal;
 mod validate;
 mod virtual_car;
 
@@ -65,6 +72,14 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::Fleet(fleet)) => fleet::run(&fleet, place(database)?, output),
         Some(Task::Validate(plan)) => validate::run(&plan, output),
         Some(Task::Export(export)) => export::run(&export, place(database)?, output),
+        Some(Task::CloseVent(close)) => close_vent::run(&close, output),
+        Some(Task::TrySignal(signal)) => try_signal::run(&signal, place(database)?, output),
+        Some(Task::Rejudge(again)) => keep::judge_again(&again, place(database)?, output),
+        Some(Task::FillUp(fill)) => keep::fill_up(&fill, place(database)?, output),
+        Some(Task::Customer(whose)) => keep::customer(&whose, place(database)?, output),
+        Some(Task::Photos(photos)) => photos::run(&photos, place(database)?, output),
+        Some(Task::Backup(backup)) => backup::run(&backup, place(database)?, output),
+        Some(Task::Salvage(salvage)) => backup::run_salvage(&salvage, output),
         Some(Task::Import(import)) => import::run(&import, place(database)?, output),
     }
 }

@@ -14,13 +14,27 @@ pub(super) fn usage(error: &clap::Error) -> ExitCode {
 #[derive(Debug)]
 pub(super) struct Output {
     shows_progress: bool,
+    shows_colours: bool,
     progress_shown: usize,
 }
 
 impl Output {
-    /// Progress is shown where standard error is a terminal.
+    /// Progress is shown where standard error is a terminal; colours where standard output is one
+    /// and nobody asked for none: NO_COLOR set to anything, or a terminal called dumb (common
+    /// practice).
     pub(super) fn new() -> Self {
-        Self { shows_progress: std::io::stderr().is_terminal(), progress_shown: 0 }
+        let unwanted = std::env::var_os("NO_COLOR").is_some_and(|it| !it.is_empty())
+            || std::env::var_os("TERM").is_some_and(|it| it == "dumb");
+        Self {
+            shows_progress: std::io::stderr().is_terminal(),
+            shows_colours: std::io::stdout().is_terminal() && !unwanted,
+            progress_shown: 0,
+        }
+    }
+
+    /// Whether data may be coloured.
+    pub(super) fn shows_colours(&self) -> bool {
+        self.shows_colours
     }
 
     /// Data, one line or more, to standard output.

@@ -11,5 +11,6 @@ mod prior;
 mod verdict;
 mod weighing;
 
+pub use prior::odds_of_codes;
 pub use verdict::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 pub use weighing::{NAMED_FROM, weigh};

@@ -88,5 +88,17 @@ pub(super) fn probability(observation: Observation, hypothesis: Hypothesis) -> f
                 0.9
             }
         }
+        // Windows of manuals are wide, and an offset may stay inside.
+        Observation::SensorVoltageInRange => 1.0 - voltage_outside(hypothesis),
+        Observation::SensorVoltageOutOfRange => voltage_outside(hypothesis),
+    }
+}
+
+/// Probability that the sensor's volts at rest lie outside the manual's window.
+fn voltage_outside(hypothesis: Hypothesis) -> f64 {
+    match hypothesis {
+        Hypothesis::Fault(Fault::TankSensorOffset) => 0.6,
+        Hypothesis::Fault(Fault::TankSensorStuck) => 0.4,
+        _ => 0.04,
     }
 }

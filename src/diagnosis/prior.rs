@@ -84,7 +84,43 @@ pub(super) fn code_factor(code: &str, hypothesis: Hypothesis) -> f64 {
     }
 }
 
+/// How the hypotheses stand with these codes read and nothing measured: all that a person has who
+/// buys parts by the code. The probabilities sum to 1.
+pub fn odds_of_codes(codes: &[String]) -> Vec<(Hypothesis, f64)> {
+    let mut known = 0.0;
+    let mut odds: Vec<(Hypothesis, f64)> = Hypothesis::all().map(|it| (it, prior(it))).collect();
+    for code in codes.iter().filter(|code| is_known(code)) {
+        // As in weighing: each further code of one cause counts by its root.
+        known += 1.0;
+        for (hypothesis, odds) in &mut odds {
+            *odds *= code_factor(code, *hypothesis).powf(1.0 / known);
+        }
+    }
+    let total: f64 = odds.iter().map(|it| it.1).sum();
+    odds.into_iter().map(|(hypothesis, odds)| (hypothesis, odds / total)).collect()
+}
+
 /// Whether a code says anything here.
 pub(super) fn is_known(code: &str) -> bool {
     ROWS.iter().any(|row| row.codes.contains(&code))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::odds_of_codes;
+    use crate::diagnosis::weigh;
+    use crate::evidence::Findings;
+
+    #[test]
+    fn the_odds_of_codes_are_those_of_a_visit_without_a_check() {
+        for codes in [vec![], vec!["P0496"], vec!["P0442", "P0455", "P0172"], vec!["P1450"]] {
+            let codes: Vec<String> = codes.into_iter().map(str::to_owned).collect();
+            let findings = Findings { codes: codes.clone(), ..Findings::default() };
+            for (told, weighed) in odds_of_codes(&codes).iter().zip(weigh(&findings).probabilities)
+            {
+                assert_eq!(told.0, weighed.0);
+                assert!((told.1 - weighed.1).abs() < 1e-12, "{codes:?}: {told:?} {weighed:?}");
+            }
+        }
+    }
 }

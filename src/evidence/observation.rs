@@ -26,11 +26,15 @@ pub enum Observation {
     VentFilterDirty,
     /// The vent filter is clean and passes air.
     VentFilterClean,
+    /// At rest the tank sensor's own volts lie within the manual's window.
+    SensorVoltageInRange,
+    /// At rest the tank sensor's own volts lie outside the manual's window.
+    SensorVoltageOutOfRange,
 }
 
 impl Observation {
     /// Every observation.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 13] = [
         Self::PurgeValveClicks,
         Self::PurgeValveSilent,
         Self::PurgeValveHoldsVacuum,
@@ -42,6 +46,8 @@ impl Observation {
         Self::CapSealGood,
         Self::VentFilterDirty,
         Self::VentFilterClean,
+        Self::SensorVoltageInRange,
+        Self::SensorVoltageOutOfRange,
     ];
 
     /// The observation that says the opposite, which this one replaces.
@@ -57,6 +63,8 @@ impl Observation {
             Self::CapSealGood => Some(Self::CapSealBad),
             Self::VentFilterDirty => Some(Self::VentFilterClean),
             Self::VentFilterClean => Some(Self::VentFilterDirty),
+            Self::SensorVoltageInRange => Some(Self::SensorVoltageOutOfRange),
+            Self::SensorVoltageOutOfRange => Some(Self::SensorVoltageInRange),
             Self::HoseCracked => None,
         }
     }

@@ -1,6 +1,7 @@
-use super::{CarReport, CodeLine, JobError, ReadScope, Workshop, look, read_car};
+use super::run_check::RunningCheck;
+use super::{CarReport, CodeLine, Event, JobError, ReadScope, Workshop, look, read_car};
 use crate::link::{Consent, Request};
-use crate::vehicle::{Service, Vin};
+use crate::vehicle::{Service, TankSource, Vin};
 
 impl Workshop {
     /// Reads from the car and judges anew: codes are evidence.
@@ -13,12 +14,36 @@ impl Workshop {
                 let codes = read_car::read_codes(&mut source.car()?.link, language)?;
                 CarReport { codes, ..earlier.clone() }
             }
-            _ => look::look(source, language)?.0,
+            _ => {
+                let events = self.events.clone();
+                let looked = look::look(source, language, &mut |_, share| {
+                    let _nobody_listens = events.send(Event::Working(share, None));
+                });
+                // Also where it failed: nothing is being read any more.
+                self.emit(Event::Working(1.0, None));
+                looked?.0
+            }
         };
         if let Some(earlier) = earlier {
             report.codes_at_first = earlier.codes_at_first.or(Some(earlier.codes));
         }
         self.take_report(report)
+    }
+
+    /// Takes tank pressure from another source that the car offers.
+    pub(super) fn use_tank_source(&mut self, source: TankSource) -> Result<(), JobError> {
+        let language = self.style.language;
+        let check = self.running.as_ref().map(RunningCheck::check);
+        let car = self.source.as_mut().ok_or(JobError::NotConnected)?.car()?;
+        if !car.use_tank_source(source, check) {
+            return Err(JobError::TankSourceNotOffered);
+        }
+        let line = car.tank_source(language);
+        let (visit, _) = self.open_visit_mut()?;
+        match visit.car.clone() {
+            Some(report) => self.take_report(CarReport { tank_source: line, ..report }),
+            None => self.show_card(),
+        }
     }
 
     /// Keeps what the car said, in the visit and in the database.
@@ -80,7 +105,7 @@ impl Workshop {
     fn keep_snapshot(&mut self) -> Result<(), JobError> {
         let language = self.style.language;
         let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
-        let (mut snapshot, _) = read_car::read_everything(source.car()?, language)?;
+        let (mut snapshot, _) = read_car::read_everything(source.car()?, language, &mut |_| {})?;
         let date = self.date();
         let (visit, store) = self.open_visit_mut()?;
         if let Some(earlier) = &visit.car {

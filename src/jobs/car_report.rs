@@ -1,7 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::evidence::Check;
-use crate::vehicle::{ConditionState, Outlook, Signal};
+use crate::vehicle::{ConditionState, Outlook, Signal, TankSource};
 
 /// A trouble code on the card.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -104,6 +104,28 @@ pub struct LeakTestLine {
     pub conditions: Vec<ConditionLine>,
 }
 
+/// A source of tank pressure that the car offers.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TankOption {
+    /// Which.
+    pub source: TankSource,
+    /// In plain words.
+    pub name: String,
+    /// Why it cannot be right, where it cannot.
+    pub doubt: Option<String>,
+}
+
+/// Where tank pressure comes from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TankSourceLine {
+    /// The source in use.
+    pub chosen: TankOption,
+    /// Why this one, in plain words.
+    pub why: String,
+    /// What else the car offers.
+    pub others: Vec<TankOption>,
+}
+
 /// What the car says.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -132,6 +154,8 @@ pub struct CarReport {
     pub leak_test: Option<LeakTestLine>,
     /// Results of the car's own monitors, the vapour system's first.
     pub monitors: Vec<MonitorLine>,
+    /// Where tank pressure comes from, by the standard.
+    pub tank_source: Option<TankSourceLine>,
     /// Signals the car offers.
     pub signals: Vec<Signal>,
     /// Checks that the offered signals do not allow.

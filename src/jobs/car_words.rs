@@ -59,6 +59,14 @@ pub(super) fn monitor_result(name: MonitorName, test: u8, language: Language) ->
     format!("{what}, {:02X}/{test:02X}", name.id())
 }
 
+/// What a monitor result of a bus before CAN is about: only the maker's manual can say more.
+pub(super) fn older_monitor(test: u8, component: u8, language: Language) -> String {
+    match language {
+        Language::English => format!("Maker's test {test:02X}, part {component:02X}, in counts"),
+        Language::German => format!("Herstellertest {test:02X}, Teil {component:02X}, in Zählern"),
+    }
+}
+
 /// Why a signal's readings cannot be what they claim; nothing where they can.
 pub(super) fn doubt(signal: Signal, looks: Plausibility, language: Language) -> Option<String> {
     let name = wording::signal_name(signal, language);

@@ -1,8 +1,9 @@
 use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
-    CarReport, CheckLine, CheckState, Complaint, JobError, RepairReport, VehiclePage, VehicleRow,
-    VisitCard, VisitRow, connect, proof, repair,
+    CarReport, CheckLine, CheckState, Complaint, GuessReport, JobError, RepairReport, VehicleFacts,
+    VehiclePage, VehicleRow, VisitCard, VisitRow, connect, guess, proof, repair, tool,
+    vehicle_facts,
 };
 use crate::evidence::Check;
 use crate::store::{LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
@@ -46,24 +47,31 @@ pub(super) fn vehicle_page(store: &Store, id: VehicleId) -> Result<VehiclePage, 
         vehicle: vehicle_row(&summary),
         notes: summary.notes,
         odometer_km: summary.odometer_km,
-        visits: visits.iter().map(visit_row).collect(),
+        visits: visits.iter().map(|it| visit_row(store, it)).collect::<Result<_, _>>()?,
     })
 }
 
-fn visit_row(summary: &VisitSummary) -> VisitRow {
-    let repair = summary.repairs.last().map(|it| repair::report(&it.entry));
-    VisitRow {
+fn visit_row(store: &Store, summary: &VisitSummary) -> Result<VisitRow, JobError> {
+    let entry = summary.repairs.last().map(|it| &it.entry);
+    // The odds of every fault are asked for where there is a repair to hold them against.
+    let judged = match entry {
+        Some(_) => store.verdicts(summary.id)?.pop(),
+        None => None,
+    };
+    let guess = judged.and_then(|it| guess::guess(&summary.codes, &it.verdict, entry));
+    Ok(VisitRow {
         id: summary.id.0,
         number: summary.number,
         started: summary.started,
         complaint: summary.complaint_words.clone(),
         codes: summary.codes.clone(),
         verdict: summary.verdict.map(short),
-        repair: repair.map(|it| (it.draft.part, it.total, it.draft.currency)),
+        repair: entry.map(repair::report),
+        guess,
         shut_vacuum: summary.shut_vacuum,
         recovery_time: summary.recovery_time,
         band: summary.band,
-    }
+    })
 }
 
 fn short(
@@ -83,9 +91,17 @@ pub(super) fn visit_card(
     let kinds = record.complaint_kinds.iter().filter_map(|name| Complaint::from_name(name));
     let verdict = visit.has_evidence().then(|| visit.judgement.verdict.clone());
     let sentence = verdict.as_ref().map(|it| wording::verdict_sentence(it, style));
+    let summary = store.vehicle(record.vehicle.id)?;
+    let car = visit.car.as_ref().map(|car| vehicle_facts::with_notes(store, &summary.make, car));
+    let car = car.transpose()?;
     Ok(VisitCard {
         id: record.id.0,
-        vehicle: vehicle_row(&store.vehicle(record.vehicle.id)?),
+        facts: VehicleFacts {
+            make: summary.make.clone(),
+            fuel: summary.fuel.clone(),
+            tank_litre: summary.tank_litre.map(|it| it.to_string()).unwrap_or_default(),
+        },
+        vehicle: vehicle_row(&summary),
         number: record.number,
         started: record.started,
         odometer_km: record.odometer_km,
@@ -95,14 +111,18 @@ pub(super) fn visit_card(
             .connected_to
             .as_deref()
             .map(|it| connect::shown_adapter(it, style.language)),
-        car: visit.car.clone(),
+        car,
         checks: check_lines(visit, running, style),
         results: visit.judgement.findings.checks.clone(),
         observations: record.observations.clone(),
         verdict,
         verdict_sentence: sentence.unwrap_or_default(),
         repair: last_repair(visit),
+        photos: visit.photos.clone(),
+        guess: visit.has_evidence().then(|| guess_of(visit)).flatten(),
+        tool: tool::tool(store)?,
         proof: proof::report(visit, style),
+        vent_closed: visit.closed_vent.map(|closed| closed.date),
         cleared: record.clearings.last().copied(),
         follow_up: record.follow_up.as_ref().filter(|it| !it.is_done).map(|it| it.due),
     })
@@ -111,6 +131,13 @@ pub(super) fn visit_card(
 /// The newest repair of the visit with its totals.
 pub(super) fn last_repair(visit: &Visit) -> Option<RepairReport> {
     visit.record.repairs.last().map(|it| repair::report(&it.entry))
+}
+
+/// What guessing would have cost in the open visit.
+fn guess_of(visit: &Visit) -> Option<GuessReport> {
+    let judgement = &visit.judgement;
+    let entry = visit.record.repairs.last().map(|it| &it.entry);
+    guess::guess(&judgement.findings.codes, &judgement.verdict, entry)
 }
 
 /// The checks in the order to make them: done ones in the order of the contract, then the next

@@ -1,3 +1,4 @@
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
@@ -5,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::evidence::{Check, Observation};
 use crate::link::transport::StreamPair;
 use crate::recording::Action;
-use crate::vehicle::Fault;
+use crate::vehicle::{CustomSignal, Fault, Part, TankSource};
 use crate::wording::Style;
 
 /// Where an adapter is.
@@ -122,8 +123,23 @@ pub struct RepairDraft {
     pub diagnosis: String,
     /// What a shop's diagnosis would have cost.
     pub shop_diagnosis: String,
+    /// Taxes and fees that no other amount holds.
+    pub tax: String,
+    /// What the parts cost that a person who guesses would have bought.
+    pub part_prices: BTreeMap<Part, String>,
     /// Notes.
     pub notes: String,
+}
+
+/// What a vehicle is, in the person's words.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct VehicleFacts {
+    /// Who made it; what a maker's own codes mean is remembered by it.
+    pub make: String,
+    /// What it burns.
+    pub fuel: String,
+    /// What its tank holds in litres, an exact decimal as text; empty if not known.
+    pub tank_litre: String,
 }
 
 /// A document format.
@@ -240,6 +256,32 @@ pub enum Command {
         /// The person's agreement; anything but `true` is refused.
         consent: bool,
     },
+    /// Keeps what the open visit's vehicle is.
+    DescribeVehicle(VehicleFacts),
+    /// Keeps what the manual says of a maker's own code, for every vehicle of this make.
+    NoteCode {
+        /// As written, such as `P1450`.
+        code: String,
+        /// In plain words; empty forgets it.
+        meaning: String,
+    },
+    /// Has the car close its vent valve. Sent only after the person agreed to this one request.
+    CloseVent {
+        /// The person's agreement; anything but `true` is refused.
+        consent: bool,
+    },
+    /// Takes tank pressure from this source from now on.
+    UseTankSource(TankSource),
+    /// Asks for the person's own requests.
+    ListOwnSignals,
+    /// Keeps the person's own requests.
+    SaveOwnSignals(Vec<CustomSignal>),
+    /// Asks the connected car once with an own request.
+    TryOwnSignal(CustomSignal),
+    /// Takes the own requests of a file over.
+    ImportOwnSignals(PathBuf),
+    /// Writes the own requests to a file.
+    ExportOwnSignals(PathBuf),
     /// Plans a look after the next fill-up.
     PlanFollowUp {
         /// Days from now.
@@ -258,6 +300,26 @@ pub enum Command {
     },
     /// Speaks in this language and in these units from now on.
     SetStyle(Style),
+    /// Takes a picture from a file into the open visit.
+    AddPhoto {
+        /// The file.
+        path: PathBuf,
+        /// What it shows.
+        caption: String,
+    },
+    /// Takes a picture out of the open visit; its file stays.
+    RemovePhoto(i64),
+    /// Asks for the copies of the database.
+    ListBackups,
+    /// Copies the database now.
+    BackUpNow,
+    /// Puts a copy in the database's place; what stood there is kept beside it. Closes the visit.
+    Restore {
+        /// The copy.
+        backup: PathBuf,
+        /// The person's agreement; anything but `true` is refused.
+        agreed: bool,
+    },
     /// Asks for the settings kept from before.
     ReadSettings,
     /// Keeps a setting of the person. Names and values are the asker's own.

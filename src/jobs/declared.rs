@@ -32,7 +32,7 @@ pub(super) fn declared(
 
 /// Item and map of an answer. Service 02 sends its frame between them, and older protocols send
 /// the number of messages of service 09 there.
-fn block(content: &[u8]) -> Option<[u8; 5]> {
+pub(super) fn block(content: &[u8]) -> Option<[u8; 5]> {
     match content {
         [base, a, b, c, d] | [base, _, a, b, c, d] => Some([*base, *a, *b, *c, *d]),
         _ => None,

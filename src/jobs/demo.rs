@@ -13,7 +13,7 @@ use crate::evidence::Check;
 use crate::recording::{Action, Series};
 use crate::store::NewVehicle;
 use crate::units::Instant;
-use crate::vehicle::{Fault, Signal};
+use crate::vehicle::{Fault, Part, Signal};
 use crate::virtual_car::{Act, CarParameters, Pace};
 
 /// How often one check is made again because more of it would help.
@@ -244,6 +244,14 @@ fn invented_repair(leading: Hypothesis) -> RepairDraft {
         labour: "25.00".to_owned(),
         diagnosis: "15.00".to_owned(),
         shop_diagnosis: "120.00".to_owned(),
+        tax: String::new(),
+        part_prices: [
+            (Part::PurgeValve, "38.50".to_owned()),
+            (Part::VentValve, "46.20".to_owned()),
+            (Part::TankSensor, "57.80".to_owned()),
+            (Part::FuelCap, "14.90".to_owned()),
+        ]
+        .into(),
         notes: "Invented prices of a demonstration.".to_owned(),
     }
 }

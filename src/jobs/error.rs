@@ -76,12 +76,33 @@ pub enum JobError {
     /// The person did not agree to erase the codes.
     #[error("erasing codes needs the person's consent")]
     ConsentNeeded,
+    /// The person did not agree to have the vent closed.
+    #[error("closing the vent needs the person's consent")]
+    VentConsentNeeded,
+    /// Nobody said who made the vehicle, by which a code's meaning is remembered.
+    #[error("the vehicle's make is not known")]
+    MakeUnknown,
+    /// The car does not offer this source of tank pressure.
+    #[error("the car does not offer this source of tank pressure")]
+    TankSourceNotOffered,
+    /// No control unit declares the request that closes the vent.
+    #[error("the car does not offer to close its vent")]
+    VentNotOffered,
     /// An amount of money is no decimal number.
     #[error("not an amount: {text}")]
     NotAnAmount {
         /// What was entered.
         text: String,
     },
+    /// The file is no picture of a kind that is kept.
+    #[error("no picture: {}", path.display())]
+    NotAPicture {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The person did not agree to put a copy in the database's place.
+    #[error("a restore needs the person's agreement")]
+    RestoreNotAgreed,
     /// No vehicle is called that.
     #[error("no vehicle {words}")]
     UnknownVehicle {
@@ -123,6 +144,9 @@ impl JobError {
                 | Self::UnknownVehicle { .. }
                 | Self::SeveralVehicles { .. }
                 | Self::NotAVin { .. }
+                | Self::NotAPicture { .. }
+                | Self::VentConsentNeeded
+                | Self::Decode(DecodeError::OwnSignal { .. } | DecodeError::SignalFile(_))
                 | Self::UnknownEnding { .. }
                 | Self::OnlyARecording
                 | Self::NoStreams

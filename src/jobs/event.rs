@@ -4,15 +4,18 @@ use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 
+use super::backups::BackupLine;
 use super::car_report::CarReport;
-use super::command::{Complaint, LinkAddress, RepairDraft};
+use super::command::{Complaint, LinkAddress, RepairDraft, VehicleFacts};
+use super::photos::PhotoLine;
+use super::try_signal::Tried;
 use crate::checks::Progress;
 use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
 use crate::evidence::{Check, CheckResult, Observation, Outcome};
 use crate::link::transport::{StreamOffer, StreamPair};
 use crate::recording::ActionAt;
 use crate::units::{Estimate, Instant};
-use crate::vehicle::{Fault, Signal};
+use crate::vehicle::{CustomSignal, Fault, Part, Signal};
 
 /// A vehicle in the list.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,8 +57,10 @@ pub struct VisitRow {
     pub codes: Vec<String>,
     /// Its verdict.
     pub verdict: Option<(VerdictOutcome, Option<Fault>, f64)>,
-    /// What was repaired, with the total and its currency.
-    pub repair: Option<(String, String, String)>,
+    /// What was repaired.
+    pub repair: Option<RepairReport>,
+    /// What guessing would have cost.
+    pub guess: Option<GuessReport>,
     /// Vacuum with the purge shut, Pa.
     pub shut_vacuum: Option<Estimate>,
     /// Recovery time, s.
@@ -169,6 +174,44 @@ pub struct RepairReport {
     pub saved: Option<String>,
 }
 
+/// A part that a person who guesses buys, in the order of buying.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GuessPart {
+    /// Which.
+    pub part: Part,
+    /// How probable the verdict makes it that this part ends the fault, in thousandths.
+    pub per_mille: u32,
+    /// What it costs, exact; `None` where nobody said.
+    pub price: Option<String>,
+}
+
+/// What guessing would have cost: parts bought one after the other, likeliest first by the codes,
+/// until the fault is gone.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct GuessReport {
+    /// The parts in the order of buying.
+    pub parts: Vec<GuessPart>,
+    /// The average over the verdict's odds, exact; `None` while a price is missing.
+    pub average: Option<String>,
+    /// That average less the parts that were bought.
+    pub saved: Option<String>,
+}
+
+/// How much of what the adapter cost has been saved back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ToolReport {
+    /// What the adapter cost, exact.
+    pub cost: String,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// What the repairs so far saved against a shop's diagnosis, exact.
+    pub saved: String,
+    /// What is still to be saved; nothing once all is.
+    pub left: Option<String>,
+    /// How many repairs that counts.
+    pub repairs: u32,
+}
+
 /// Before and after the repair.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProofReport {
@@ -191,6 +234,8 @@ pub struct VisitCard {
     pub id: i64,
     /// Its vehicle.
     pub vehicle: VehicleRow,
+    /// What the vehicle is.
+    pub facts: VehicleFacts,
     /// Number within the vehicle.
     pub number: u32,
     /// When it started.
@@ -217,8 +262,16 @@ pub struct VisitCard {
     pub verdict_sentence: String,
     /// Repair, once entered.
     pub repair: Option<RepairReport>,
+    /// What guessing would have cost, where the verdict points to a fault.
+    pub guess: Option<GuessReport>,
+    /// How much of the adapter's price has been saved back, where that price is known.
+    pub tool: Option<ToolReport>,
+    /// Pictures, oldest first.
+    pub photos: Vec<PhotoLine>,
     /// Proof, once made.
     pub proof: Option<ProofReport>,
+    /// When the car closed its vent at the person's request, while that is not over.
+    pub vent_closed: Option<DateTime<Utc>>,
     /// When codes were cleared.
     pub cleared: Option<DateTime<Utc>>,
     /// When the follow-up is due.
@@ -268,8 +321,18 @@ pub enum Event {
     CheckEnded(Box<CheckResult>),
     /// Probability of the leading hypothesis, and how it moves while a check runs.
     Leading(Hypothesis, f64),
+    /// The person's own requests.
+    OwnSignals(Vec<CustomSignal>),
+    /// What became of trying one.
+    OwnSignalTried(Box<Tried>),
+    /// Something to do that is due now, in a sentence.
+    Reminder(String),
     /// Settings kept from before, by name.
     Settings(BTreeMap<String, String>),
+    /// The copies of the database, newest first.
+    Backups(Vec<BackupLine>),
+    /// A copy was put in the database's place: nothing of what was shown holds any more.
+    Restored,
     /// A document was written.
     ReportWritten(PathBuf),
     /// A long job's progress, 0 to 1, with the time left.

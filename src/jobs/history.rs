@@ -1,19 +1,29 @@
 use std::path::Path;
 
-use super::{JobError, VehiclePage, card};
+use super::{JobError, ToolReport, VehiclePage, card, tool};
 use crate::store::{Store, VehicleId, VehicleSummary};
+
+/// What a database holds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Histories {
+    /// The vehicles with their visits.
+    pub vehicles: Vec<VehiclePage>,
+    /// How much of the adapter's price has been saved back, over all vehicles.
+    pub tool: Option<ToolReport>,
+}
 
 /// The vehicles of a database with their visits; all, or the one that the words name.
 ///
 /// # Errors
 /// What keeps the database from being opened, or the words from naming one vehicle.
-pub fn histories(database: &Path, words: Option<&str>) -> Result<Vec<VehiclePage>, JobError> {
+pub fn histories(database: &Path, words: Option<&str>) -> Result<Histories, JobError> {
     let store = Store::open(database)?;
     let ids = match words {
         Some(words) => vec![find_vehicle(&store, words)?],
         None => store.list_vehicles("")?.iter().map(|it| it.id).collect(),
     };
-    ids.into_iter().map(|id| card::vehicle_page(&store, id)).collect()
+    let pages = ids.into_iter().map(|id| card::vehicle_page(&store, id));
+    Ok(Histories { vehicles: pages.collect::<Result<_, _>>()?, tool: tool::tool(&store)? })
 }
 
 /// The vehicle with this number, VIN or name; else the only one in which the words are found.

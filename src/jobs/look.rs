@@ -4,8 +4,8 @@ use std::time::Duration;
 use super::needed_signals::{impossible_checks, missing_signals};
 use super::source::Source;
 use super::{
-    CarReport, CodeLine, JobError, LinkAddress, MachineClock, SetupStep, car_words, connect,
-    leak_test, read_car,
+    CarReport, CodeLine, JobError, LinkAddress, MachineClock, ReadPart, SetupStep, car_words,
+    connect, leak_test, read_car,
 };
 use crate::link::LinkError;
 use crate::vehicle::{CustomSignal, Readiness, Signal, TroubleCode, plausibility};
@@ -13,6 +13,15 @@ use crate::wording::{Language, Style};
 
 /// How long the signals are polled for their values and the rate reached.
 const LOOK: Duration = Duration::from_secs(4);
+
+/// How far a look has come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LookStep {
+    /// The way to the car is being opened.
+    Connecting(SetupStep),
+    /// This part is being read; and how much of the reading is done, 0 to 1.
+    Reading(ReadPart, f64),
+}
 
 /// What one look at a car shows.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,10 +43,14 @@ pub fn look_at_car(
     clock: MachineClock,
     own: &[CustomSignal],
     style: &Style,
-    on_step: &mut dyn FnMut(SetupStep),
+    on_step: &mut dyn FnMut(LookStep),
 ) -> Result<Look, JobError> {
-    let mut source = connect::connect(address, clock, own, on_step)?;
-    let (report, values) = look(&mut source, style.language)?;
+    let mut source = connect::connect(address, clock, own, &mut |step| {
+        on_step(LookStep::Connecting(step));
+    })?;
+    let (report, values) = look(&mut source, style.language, &mut |part, share| {
+        on_step(LookStep::Reading(part, share));
+    })?;
     let mut missing: Vec<Signal> =
         report.impossible.iter().flat_map(|it| missing_signals(*it, &report.signals)).collect();
     missing.sort_unstable();
@@ -50,9 +63,11 @@ pub fn look_at_car(
 pub(super) fn look(
     source: &mut Source,
     language: Language,
+    on_part: &mut dyn FnMut(ReadPart, f64),
 ) -> Result<(CarReport, BTreeMap<Signal, f64>), JobError> {
-    let (mut report, readiness) = told(source, language)?;
-    let values = measure(source, &mut report, language)?;
+    let (mut report, readiness) =
+        told(source, language, &mut |part| on_part(part, part.share_before()))?;
+    let values = measure(source, &mut report, language, on_part)?;
     if let Source::Car(_) = source {
         report.leak_test = Some(leak_test::outlook(&report, readiness.as_ref(), &values, language));
     }
@@ -63,9 +78,10 @@ pub(super) fn look(
 fn told(
     source: &mut Source,
     language: Language,
+    on_part: &mut dyn FnMut(ReadPart),
 ) -> Result<(CarReport, Option<Readiness>), JobError> {
     match source {
-        Source::Car(car) => read_car::read_everything(car, language),
+        Source::Car(car) => read_car::read_everything(car, language, on_part),
         Source::Replay(player) => {
             let signals = player.signals();
             let code = |code: &str| CodeLine {
@@ -95,10 +111,14 @@ fn measure(
     source: &mut Source,
     report: &mut CarReport,
     language: Language,
+    on_part: &mut dyn FnMut(ReadPart, f64),
 ) -> Result<BTreeMap<Signal, f64>, JobError> {
     let mut seen: BTreeMap<Signal, Vec<f64>> = BTreeMap::new();
-    let until = source.now() + LOOK;
+    let (since, until) = (source.now(), source.now() + LOOK);
+    let before = ReadPart::Values.share_before();
     while source.now() < until && !source.is_over() {
+        let done = source.now().seconds_since(since) / LOOK.as_secs_f64();
+        on_part(ReadPart::Values, before + (1.0 - before) * done.clamp(0.0, 1.0));
         match source.poll() {
             Ok(catch) => {
                 for (signal, _, value) in catch.samples {

@@ -4,6 +4,7 @@
 //! Never: draws.
 
 mod adapters;
+mod backups;
 mod car_commands;
 mod car_report;
 mod car_words;
@@ -20,61 +21,84 @@ mod event;
 mod explain;
 mod export;
 mod fleet;
+mod guess;
 mod history;
 mod identity;
 mod import;
 mod judge;
+mod keeping;
 mod leak_test;
 mod look;
 mod looking;
 mod needed_signals;
 mod own_signals;
+mod photos;
 mod poll;
 mod proof;
 mod read_car;
+mod reading_time;
 mod record;
 mod recording_file;
+mod rejudge;
 mod repair;
 mod replay;
 mod report;
+mod rest_voltage;
 mod run_check;
 mod serve_car;
 mod settings;
 mod source;
 mod tank_choice;
+mod tool;
+mod try_signal;
 mod turn;
 mod validate;
+mod vehicle_facts;
+mod vent;
 mod visit;
 mod worker;
 mod workshop;
 
 pub use crate::link::transport::{StreamOffer, StreamPair};
+pub use crate::store::Customer;
+pub use backups::{BackupLine, back_up, backups, restore, salvage};
 pub use car_report::{
     CarReport, CodeLine, ConditionLine, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,
-    UnitLine,
+    TankOption, TankSourceLine, UnitLine,
 };
 pub use clock::{MachineClock, VisitClock};
-pub use command::{Command, Complaint, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat};
+pub use command::{
+    Command, Complaint, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat, VehicleFacts,
+};
 pub use data_folder::default_database;
 pub use error::JobError;
 pub use event::{
-    AdapterSeen, CheckLine, CheckState, Event, LinkState, ProofReport, RepairReport, SampleBatch,
-    SetupStep, VehiclePage, VehicleRow, VisitCard, VisitRow,
+    AdapterSeen, CheckLine, CheckState, Event, GuessPart, GuessReport, LinkState, ProofReport,
+    RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage, VehicleRow, VisitCard, VisitRow,
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;
 pub use fleet::{FleetPlan, write_fleet};
-pub use history::histories;
+pub use guess::average_of_guessing;
+pub use history::{Histories, histories};
 pub use import::import;
 pub use judge::{Judgement, judge};
-pub use look::{Look, look_at_car};
-pub use own_signals::own_signals_beside;
+pub use keeping::{add_fill_up, set_customer};
+pub use look::{Look, LookStep, look_at_car};
+pub use own_signals::{own_signals_beside, own_signals_file};
+pub use photos::{PhotoLine, PhotoState, SmallPicture, VisitPhotos, add_photo, list_photos};
+pub use read_car::ReadPart;
+pub use reading_time::{ReadingTime, reading_time};
 pub use record::{Recorded, record};
 pub use recording_file::{read_log, read_recording};
+pub use rejudge::{Rejudged, rejudge};
 pub use serve_car::{CarServer, OpenVirtualCar};
+pub use tool::{TOOL_COST, TOOL_CURRENCY};
+pub use try_signal::{Tried, TriedAnswer, try_signals};
 pub use validate::{
     Calibration, Coverage, Efficiency, Miss, Row, Validation, ValidationPlan, VisitOutcome,
     validate, visit_virtual_car,
 };
+pub use vent::{VENT_LIMIT, VentWords, close_vent_of, vent_words};
 pub use worker::Worker;
 pub use workshop::Workshop;

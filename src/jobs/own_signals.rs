@@ -6,7 +6,7 @@ use super::JobError;
 use crate::vehicle::CustomSignal;
 
 /// The file beside a database that describes requests of the person's own.
-fn place(database: &Path) -> PathBuf {
+pub fn own_signals_file(database: &Path) -> PathBuf {
     database.with_file_name("own_signals.toml")
 }
 
@@ -16,10 +16,52 @@ fn place(database: &Path) -> PathBuf {
 /// # Errors
 /// [`JobError::Decode`] if the file describes something impossible.
 pub fn own_signals_beside(database: &Path) -> Result<Vec<CustomSignal>, JobError> {
-    let path = place(database);
-    match fs::read_to_string(&path) {
-        Ok(text) => Ok(CustomSignal::read_all(&text)?),
-        Err(error) if error.kind() == ErrorKind::NotFound => Ok(Vec::new()),
-        Err(error) => Err(JobError::file(&path, &error)),
+    match read(&own_signals_file(database)) {
+        Err(JobError::File { kind: ErrorKind::NotFound, .. }) => Ok(Vec::new()),
+        read => read,
+    }
+}
+
+/// The requests that a file describes.
+pub(super) fn read(path: &Path) -> Result<Vec<CustomSignal>, JobError> {
+    let text = fs::read_to_string(path).map_err(|error| JobError::file(path, &error))?;
+    Ok(CustomSignal::read_all(&text)?)
+}
+
+/// Keeps the person's own requests beside a database.
+pub(super) fn write_beside(database: &Path, signals: &[CustomSignal]) -> Result<(), JobError> {
+    write(&own_signals_file(database), signals)
+}
+
+/// Writes a file of requests; all of it is right or nothing is written.
+pub(super) fn write(path: &Path, signals: &[CustomSignal]) -> Result<(), JobError> {
+    let text = CustomSignal::write_all(signals);
+    CustomSignal::read_all(&text)?;
+    let unfinished = path.with_extension("toml.unfinished");
+    fs::write(&unfinished, text)
+        .and_then(|()| fs::rename(&unfinished, path))
+        .map_err(|error| JobError::file(path, &error))
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::link::Request;
+    use crate::vehicle::CustomSignal;
+
+    #[test]
+    fn every_service_that_own_signals_may_name_is_on_the_allowlist() {
+        let mut named = Vec::new();
+        for service in 0..=u8::MAX {
+            let file = format!(
+                "[[signal]]\nsignal = \"tank_sensor_v\"\nservice = \"{service:02X}\"\n\
+                 identifier = \"01\"\nlength = 2\nscale = 1.0"
+            );
+            if let Ok(signals) = CustomSignal::read_all(&file) {
+                let (service, data) = signals[0].request();
+                assert!(Request::new(service, &data).only_reads(), "{service:02X}");
+                named.push(service);
+            }
+        }
+        assert_eq!(named, [0x01, 0x06, 0x09, 0x22]);
     }
 }

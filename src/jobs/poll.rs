@@ -91,7 +91,7 @@ impl Offer {
                 item: Item::Custom { service, data },
                 length: u8::try_from(own.length).ok()?,
                 rate_hz: own.rate_hz,
-                unit: own.unit_address.map(|address| UnitId(address.0)),
+                unit: own.answered_by().map(UnitId),
             })
         });
         standard.chain(own).collect()

@@ -26,6 +26,12 @@ pub(super) fn entry(draft: &RepairDraft) -> Result<store::RepairEntry, JobError>
         labour: amount(&draft.labour)?,
         diagnosis: amount(&draft.diagnosis)?,
         shop_diagnosis: amount(&draft.shop_diagnosis)?,
+        tax: amount(&draft.tax)?,
+        part_prices: draft
+            .part_prices
+            .iter()
+            .filter_map(|(part, text)| Some(amount(text).transpose()?.map(|it| (*part, it))))
+            .collect::<Result<_, _>>()?,
         notes: draft.notes.clone(),
     })
 }
@@ -49,6 +55,8 @@ pub(super) fn report(entry: &store::RepairEntry) -> RepairReport {
         labour: text(entry.labour),
         diagnosis: text(entry.diagnosis),
         shop_diagnosis: text(entry.shop_diagnosis),
+        tax: text(entry.tax),
+        part_prices: entry.part_prices.iter().map(|(it, price)| (*it, price.to_string())).collect(),
         notes: entry.notes.clone(),
     };
     RepairReport { draft, total: text(entry.total()), saved: saved(entry).map(|it| it.to_string()) }
@@ -60,7 +68,7 @@ fn saved(entry: &store::RepairEntry) -> Option<Decimal> {
 }
 
 /// An amount; empty is none. A decimal comma is understood, thousands marks are not.
-fn amount(text: &str) -> Result<Option<Decimal>, JobError> {
+pub(super) fn amount(text: &str) -> Result<Option<Decimal>, JobError> {
     let trimmed = text.trim();
     if trimmed.is_empty() {
         return Ok(None);
@@ -77,6 +85,7 @@ fn not_an_amount(text: &str) -> JobError {
 mod tests {
     use super::{entry, report};
     use crate::jobs::{JobError, Quote, RepairDraft};
+    use crate::vehicle::Part;
 
     fn draft(labour: &str) -> RepairDraft {
         let quote = |seller: &str, amount: &str, chosen| Quote {
@@ -92,17 +101,20 @@ mod tests {
             labour: labour.to_owned(),
             diagnosis: "0.20".to_owned(),
             shop_diagnosis: "120".to_owned(),
+            tax: "7.41".to_owned(),
+            part_prices: [(Part::FuelCap, "18,90".to_owned())].into(),
             notes: String::new(),
         }
     }
 
     #[test]
     fn the_total_is_exact() {
-        // 38.50 + 0.10 + 0.20 has no exact binary sum.
+        // 38.50 + 0.10 + 0.20 + 7.41 has no exact binary sum.
         let report = report(&entry(&draft("0.10")).unwrap());
-        assert_eq!(report.total, "38.80");
+        assert_eq!(report.total, "46.21");
         assert_eq!(report.saved.as_deref(), Some("119.80"));
         assert_eq!(report.draft.currency, "EUR");
+        assert_eq!(report.draft.part_prices[&Part::FuelCap], "18.90");
     }
 
     #[test]

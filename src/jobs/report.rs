@@ -6,14 +6,14 @@ use chrono::{DateTime, Utc};
 use super::needed_signals::missing_signals;
 use super::proof::{self, Traces};
 use super::{
-    CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, Workshop,
-    complaint_phrase, connect, data_folder, repair,
+    CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, ToolReport, Workshop,
+    complaint_phrase, connect, data_folder, guess, repair, tool,
 };
 use crate::checks::Rails;
 use crate::evidence::{Check, CheckResult, MeasureName};
 use crate::report::{
-    self, CheckRecord, CodeRecord, CostLine, NotMade, Paper, PriceAsked, ProofRecord, RepairRecord,
-    WhyNotMade,
+    self, CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, Paper,
+    PriceAsked, ProofRecord, RepairRecord, ToolRecord, WhyNotMade,
 };
 use crate::store::{VisitId, VisitRecord};
 use crate::vehicle::Signal;
@@ -37,7 +37,8 @@ pub(super) fn write(
         rails.get(&check).cloned().unwrap_or_default()
     };
     let now = workshop.clock.date();
-    let visit = fill(&record, &rails, workshop.clock, now, workshop.style, private);
+    let tool = tool::tool(&workshop.store)?;
+    let visit = fill(&record, tool, &rails, workshop.clock, now, workshop.style, private);
     let bytes = match format {
         ReportFormat::Html => report::html(&report::compose(&visit)),
         ReportFormat::Pdf => report::pdf(&report::compose(&visit))?,
@@ -67,6 +68,7 @@ const fn ending(format: ReportFormat) -> &'static str {
 /// Everything that the report shows of a stored visit.
 fn fill(
     record: &VisitRecord,
+    tool: Option<ToolReport>,
     rails: &dyn Fn(Check) -> Vec<Rails>,
     clock: MachineClock,
     now: DateTime<Utc>,
@@ -124,6 +126,7 @@ fn fill(
             .repairs
             .last()
             .map(|stored| repair_record(&stored.entry, record, style.language)),
+        tool: tool.as_ref().map(tool_record),
         proof: proof_record(record),
         follow_up: record.follow_up.as_ref().map(|it| clock.local(it.due)),
     }
@@ -186,6 +189,7 @@ fn repair_record(
     let labour = [
         (language.of("Labour", "Arbeit"), draft.labour),
         (language.of("Diagnosis", "Diagnose"), draft.diagnosis),
+        (language.of("Tax and fees", "Steuern und Gebühren"), draft.tax),
     ];
     let labour = labour.into_iter().map(|(text, amount)| (text.to_owned(), amount));
     let lines = parts
@@ -209,8 +213,30 @@ fn repair_record(
         currency: draft.currency,
         lines,
         total: report.total,
+        shop_diagnosis: Some(draft.shop_diagnosis).filter(|amount| !amount.is_empty()),
         saved: report.saved,
+        guess: guess_record(entry, record),
         notes: draft.notes,
+    }
+}
+
+fn guess_record(entry: &crate::store::RepairEntry, record: &VisitRecord) -> Option<GuessRecord> {
+    let codes: Vec<String> = record.recording.codes().iter().map(|it| it.code.clone()).collect();
+    let guess = guess::guess(&codes, &record.verdict()?.verdict, Some(entry))?;
+    let parts = guess.parts.into_iter().map(|it| GuessPartRecord {
+        part: it.part,
+        per_mille: it.per_mille,
+        price: it.price,
+    });
+    Some(GuessRecord { parts: parts.collect(), average: guess.average, saved: guess.saved })
+}
+
+fn tool_record(tool: &ToolReport) -> ToolRecord {
+    ToolRecord {
+        cost: tool.cost.clone(),
+        currency: tool.currency.clone(),
+        saved: tool.saved.clone(),
+        left: tool.left.clone(),
     }
 }
 

@@ -3,14 +3,16 @@ use std::time::Duration;
 use super::poll::{Offer, Poller};
 use super::replay::Player;
 use super::run_check::action_of;
+use super::tank_choice::{self, Chosen, WhyThisSource};
 use super::visit::Sample;
-use super::{JobError, control_units, tank_choice};
+use super::{JobError, TankSourceLine, control_units};
 use crate::evidence::Check;
 use crate::link::{Link, LinkError};
 use crate::recording::ActionAt;
 use crate::units::Instant;
-use crate::vehicle::{CustomSignal, Signal};
+use crate::vehicle::{CustomSignal, Signal, TankSource};
 use crate::virtual_car::Garage;
+use crate::wording::Language;
 
 /// How much of a recording is played at once.
 const REPLAY_STRIDE: Duration = Duration::from_millis(100);
@@ -102,6 +104,7 @@ pub(super) struct CarLink {
     /// The link.
     pub(super) link: Link,
     offer: Offer,
+    tank: Option<Chosen>,
     poller: Poller,
     garage: Option<Garage>,
 }
@@ -115,14 +118,41 @@ impl CarLink {
     ) -> Result<Self, JobError> {
         let units = control_units::discover(&mut link)?;
         let tank = tank_choice::choose(&mut link, &units)?;
-        let offer = Offer { units, own: own.to_vec(), tank };
+        let source = tank.as_ref().map(|chosen| chosen.source);
+        let offer = Offer { units, own: own.to_vec(), tank: source };
         let poller = Poller::new(&offer, None);
-        Ok(Self { link, offer, poller, garage })
+        Ok(Self { link, offer, tank, poller, garage })
+    }
+
+    /// Where tank pressure comes from, in the words of the card; nothing where the car does not
+    /// offer it by the standard, or a request of the person's own gives it.
+    pub(super) fn tank_source(&self, language: Language) -> Option<TankSourceLine> {
+        if self.offer.own.iter().any(|own| own.signal == Signal::TankPressure) {
+            return None;
+        }
+        self.tank.as_ref().map(|chosen| tank_choice::line(chosen, language))
+    }
+
+    /// Takes tank pressure from another source that the car offers; returns whether it does.
+    pub(super) fn use_tank_source(&mut self, source: TankSource, check: Option<Check>) -> bool {
+        let Some(chosen) = self.tank.as_mut().filter(|it| it.offered.contains(&source)) else {
+            return false;
+        };
+        chosen.source = source;
+        chosen.why = WhyThisSource::ByHand;
+        self.offer.tank = Some(source);
+        self.poller = Poller::new(&self.offer, check);
+        true
     }
 
     /// The signals that can be polled.
     pub(super) fn signals(&self) -> Vec<Signal> {
         self.offer.signals()
+    }
+
+    /// The person's own request for a signal, if one gives it.
+    pub(super) fn own(&self, signal: Signal) -> Option<CustomSignal> {
+        self.offer.own.iter().find(|own| own.signal == signal).copied()
     }
 
     /// Whether any unit offers a parameter.

@@ -1,10 +1,11 @@
-use super::JobError;
 use super::control_units::{all_offered, ask};
+use super::{JobError, TankOption, TankSourceLine};
 use crate::link::{Answer, Link};
 use crate::vehicle::{
-    ControlUnit, Quantity, RestReadings, Service, TankSource, choose_tank_source, decode_asked,
-    gauge_pressure,
+    ControlUnit, Quantity, RestReadings, Service, SourceDoubt, TankSource, choose_tank_source,
+    decode_asked, gauge_pressure,
 };
+use crate::wording::Language;
 
 /// Readings of each source: enough to see whether one is frozen while another moves.
 const LOOKS: usize = 8;
@@ -12,18 +13,43 @@ const LOOKS: usize = 8;
 /// Parameter 33, barometric pressure.
 const BAROMETRIC: u8 = 0x33;
 
+/// Why a source of tank pressure was taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum WhyThisSource {
+    /// The car offers no other.
+    OnlyOne,
+    /// It is the finest of those that can be right.
+    FinestPlausible,
+    /// None can be right; it is the finest of all.
+    NoneIsPlausible,
+    /// The person took it.
+    ByHand,
+}
+
+/// The source of tank pressure with those that were passed over.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Chosen {
+    /// The source.
+    pub(super) source: TankSource,
+    /// Why this one.
+    pub(super) why: WhyThisSource,
+    /// Every source that the car offers by the standard, the finest first.
+    pub(super) offered: Vec<TankSource>,
+    /// Those that cannot be right, and why.
+    pub(super) doubted: Vec<(TankSource, SourceDoubt)>,
+}
+
 /// Where tank pressure should come from. A car that offers one source leaves no choice; among
-/// several the finest plausible one is taken.
+/// several the finest plausible one is taken. `None` where it offers none.
 ///
 /// # Errors
 /// When the link fails.
-pub(super) fn choose(
-    link: &mut Link,
-    units: &[ControlUnit],
-) -> Result<Option<TankSource>, JobError> {
+pub(super) fn choose(link: &mut Link, units: &[ControlUnit]) -> Result<Option<Chosen>, JobError> {
     let offered = TankSource::offered(&all_offered(units));
+    let Some(first) = offered.first().copied() else { return Ok(None) };
     if offered.len() < 2 {
-        return Ok(offered.first().copied());
+        let why = WhyThisSource::OnlyOne;
+        return Ok(Some(Chosen { source: first, why, offered, doubted: Vec::new() }));
     }
     let mut readings: Vec<(TankSource, Vec<f64>)> =
         offered.iter().map(|source| (*source, Vec::new())).collect();
@@ -39,8 +65,75 @@ pub(super) fn choose(
             Some(RestReadings { source: *source, pressures, step: source.step()? })
         })
         .collect();
-    let chosen = choose_tank_source(&candidates).source;
-    Ok(chosen.or_else(|| offered.first().copied()))
+    let choice = choose_tank_source(&candidates);
+    let (source, why) = match choice.source {
+        Some(source) => (source, WhyThisSource::FinestPlausible),
+        None => (first, WhyThisSource::NoneIsPlausible),
+    };
+    Ok(Some(Chosen { source, why, offered, doubted: choice.doubted }))
+}
+
+/// The choice as the card shows it.
+pub(super) fn line(chosen: &Chosen, language: Language) -> TankSourceLine {
+    let option = |source: TankSource| TankOption {
+        source,
+        name: name(source, language).to_owned(),
+        doubt: chosen
+            .doubted
+            .iter()
+            .find(|(doubted, _)| *doubted == source)
+            .map(|(_, doubt)| doubt_words(*doubt, language).to_owned()),
+    };
+    let others = chosen.offered.iter().filter(|it| **it != chosen.source);
+    TankSourceLine {
+        chosen: option(chosen.source),
+        why: why_words(chosen.why, language).to_owned(),
+        others: others.map(|source| option(*source)).collect(),
+    }
+}
+
+fn name(source: TankSource, language: Language) -> &'static str {
+    match source {
+        TankSource::Narrow => {
+            language.of("parameter 32, steps of 0.25 Pa", "Parameter 32, Schritte von 0,25 Pa")
+        }
+        TankSource::Wide => {
+            language.of("parameter 54, steps of 1 Pa", "Parameter 54, Schritte von 1 Pa")
+        }
+        TankSource::Absolute => {
+            language.of("parameters 53 and 33, changes only", "Parameter 53 und 33, nur Änderungen")
+        }
+        TankSource::Own => language.of("an own request", "eigene Anfrage"),
+    }
+}
+
+fn why_words(why: WhyThisSource, language: Language) -> &'static str {
+    match why {
+        WhyThisSource::OnlyOne => {
+            language.of("the car offers no other", "das Auto bietet keinen anderen")
+        }
+        WhyThisSource::FinestPlausible => language.of(
+            "the finest of those that can be right",
+            "der feinste von denen, die stimmen können",
+        ),
+        WhyThisSource::NoneIsPlausible => language.of(
+            "none reads what a tank at rest can hold; the finest is taken",
+            "keiner zeigt, was ein ruhender Tank halten kann; der feinste gilt",
+        ),
+        WhyThisSource::ByHand => language.of("taken by hand", "von Hand gewählt"),
+    }
+}
+
+fn doubt_words(doubt: SourceDoubt, language: Language) -> &'static str {
+    match doubt {
+        SourceDoubt::TooFewReadings => language.of("too few readings", "zu wenige Werte"),
+        SourceDoubt::AtEndOfRange => language.of("at the end of its range", "am Ende des Bereichs"),
+        SourceDoubt::FarFromAtmospheric { .. } => {
+            language.of("too far from air pressure at rest", "in Ruhe zu weit vom Luftdruck")
+        }
+        SourceDoubt::Frozen => language
+            .of("stands still while another moves", "steht, während ein anderer sich bewegt"),
+    }
 }
 
 fn look(

@@ -125,6 +125,7 @@ impl Workshop {
         } else if self.source.is_some() {
             self.take_in()?;
         }
+        self.remind_of_vent()?;
         self.advance_demo()?;
         if self.clock.now().saturating_since(self.saved_at) >= SAVE_EVERY {
             self.save()?;
@@ -201,6 +202,7 @@ impl Workshop {
         self.save()?;
         self.save_rails(running.check())?;
         self.judge()?;
+        self.hold_rest_voltage(running.check())?;
         let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));
         if let Some(result) = result.cloned() {
             self.emit(Event::CheckEnded(Box::new(result)));

@@ -2,7 +2,8 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 
-use super::{CarReport, JobError, Judgement, VisitClock, judge};
+use super::vent::ClosedVent;
+use super::{CarReport, JobError, Judgement, PhotoLine, VisitClock, judge, photos};
 use crate::checks::Rails;
 use crate::diagnosis::Hypothesis;
 use crate::evidence::{Check, CheckResult};
@@ -29,6 +30,10 @@ pub(super) struct Visit {
     pub(super) judgement: Judgement,
     /// The bands each check was held against.
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,
+    /// Its pictures, each held against what was added.
+    pub(super) photos: Vec<PhotoLine>,
+    /// While the car holds its vent closed at the person's request.
+    pub(super) closed_vent: Option<ClosedVent>,
     unsaved_samples: Vec<Sample>,
     unsaved_actions: Vec<ActionAt>,
 }
@@ -52,6 +57,7 @@ impl Visit {
         let car = record.car_report.clone().and_then(|json| serde_json::from_value(json).ok());
         let rails = std::mem::take(&mut record.rails);
         let judgement = judge(&recording, &record.observations);
+        let photos = photos::lines(store, &record.photos);
         Ok(Self {
             record,
             recording,
@@ -59,9 +65,17 @@ impl Visit {
             car,
             judgement,
             rails,
+            photos,
+            closed_vent: None,
             unsaved_samples: Vec::new(),
             unsaved_actions: Vec::new(),
         })
+    }
+
+    /// Looks at the pictures anew, after one came or went.
+    pub(super) fn look_at_photos(&mut self, store: &Store) -> Result<(), JobError> {
+        self.photos = photos::list_photos(store, self.id())?;
+        Ok(())
     }
 
     /// Number in the database.

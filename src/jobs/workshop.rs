@@ -101,6 +101,11 @@ impl Workshop {
                 self.style = style;
                 self.show_card()
             }
+            Command::AddPhoto { path, caption } => self.add_photo(&path, &caption),
+            Command::RemovePhoto(id) => self.remove_photo(id),
+            Command::ListBackups => self.show_backups(),
+            Command::BackUpNow => self.back_up(),
+            Command::Restore { backup, agreed } => self.restore(&backup, agreed),
             Command::ReadSettings => self.read_settings(),
             Command::SaveSetting { name, value } => self.save_setting(&name, &value),
             Command::ScanAdapters => self.scan_adapters(),
@@ -131,6 +136,15 @@ impl Workshop {
                 self.save_repair(&entry)
             }
             Command::ClearCodes { consent } => self.clear_codes(consent),
+            Command::DescribeVehicle(facts) => self.describe_vehicle(&facts),
+            Command::NoteCode { code, meaning } => self.note_code(&code, &meaning),
+            Command::CloseVent { consent } => self.close_vent(consent),
+            Command::UseTankSource(source) => self.use_tank_source(source),
+            Command::ListOwnSignals => self.show_own_signals(),
+            Command::SaveOwnSignals(signals) => self.save_own_signals(&signals),
+            Command::TryOwnSignal(signal) => self.try_own_signal(&signal),
+            Command::ImportOwnSignals(file) => self.import_own_signals(&file),
+            Command::ExportOwnSignals(file) => self.export_own_signals(&file),
             Command::PlanFollowUp { days } => self.plan_follow_up(days),
             Command::WriteReport { visit, format, path, private } => {
                 let visit = visit.map(VisitId).or(self.visit()).ok_or(JobError::NoVisit)?;
@@ -210,7 +224,7 @@ impl Workshop {
         }
     }
 
-    fn list_vehicles(&mut self, search: &str) -> Result<(), JobError> {
+    pub(super) fn list_vehicles(&mut self, search: &str) -> Result<(), JobError> {
         let rows = self.store.list_vehicles(search)?.iter().map(card::vehicle_row).collect();
         self.emit(Event::Vehicles(rows));
         Ok(())
@@ -256,7 +270,7 @@ impl Workshop {
     }
 
     /// Saves and leaves the visit that is open, if any; it stays open in the database.
-    fn leave_visit(&mut self) -> Result<(), JobError> {
+    pub(super) fn leave_visit(&mut self) -> Result<(), JobError> {
         self.running = None;
         self.source = None;
         self.save()?;
@@ -307,7 +321,11 @@ impl Workshop {
         Ok(())
     }
 
-    fn observe(&mut self, observation: Observation, holds: bool) -> Result<(), JobError> {
+    pub(super) fn observe(
+        &mut self,
+        observation: Observation,
+        holds: bool,
+    ) -> Result<(), JobError> {
         let date = self.date();
         let (visit, store) = self.open_visit_mut()?;
         store.set_observation(visit.id(), observation, holds, date)?;

@@ -116,6 +116,13 @@ pub enum LinkError {
     },
 }
 
+impl LinkError {
+    /// Whether the link is sound and the car, or its silence, is what was answered.
+    pub fn is_the_cars_answer(&self) -> bool {
+        matches!(self, Self::NoData | Self::Refused { .. } | Self::StillPending { .. })
+    }
+}
+
 /// Why a transport cannot reach its adapter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 pub enum Unreachable {

@@ -1,7 +1,7 @@
 use serde::Serialize;
 
 use super::error::ReportError;
-use super::visit::{CodeRecord, NotMade, ProofRecord, RepairRecord, Visit};
+use super::visit::{CodeRecord, NotMade, ProofRecord, RepairRecord, ToolRecord, Visit};
 use crate::diagnosis::{Source, Verdict};
 use crate::units::Estimate;
 use crate::wording::{reason, verdict_sentence, warning, why_next};
@@ -57,6 +57,7 @@ pub fn json(visit: &Visit) -> Result<Vec<u8>, ReportError> {
         not_made: visit.not_made.iter().map(not_made).collect(),
         repair,
         proof: visit.proof.as_ref().map(|proof| proof_lines(proof, visit)),
+        tool: visit.tool.clone().filter(|_| visit.vehicle.customer.is_none() && !visit.private),
         warnings: visit.warnings.iter().map(|it| warning(*it, style)).collect(),
     };
     let mut bytes = serde_json::to_vec_pretty(&document)?;
@@ -81,6 +82,7 @@ struct Report<'a> {
     not_made: Vec<NotMadeLine>,
     repair: Option<RepairRecord>,
     proof: Option<ProofLines>,
+    tool: Option<ToolRecord>,
     warnings: Vec<String>,
 }
 

@@ -27,6 +27,6 @@ pub use json::json;
 pub use pdf::pdf;
 pub use plain_text::plain_text;
 pub use visit::{
-    CheckRecord, CodeRecord, CostLine, NotMade, PriceAsked, ProofRecord, RepairRecord, Vehicle,
-    Visit, WhyNotMade,
+    CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, PriceAsked,
+    ProofRecord, RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
 };

@@ -7,7 +7,7 @@ use crate::diagnosis::Verdict;
 use crate::evidence::{Check, CheckResult, Observation, Warning};
 use crate::recording::Recording;
 use crate::units::Estimate;
-use crate::vehicle::Fault;
+use crate::vehicle::{Fault, Part};
 use crate::wording::Style;
 
 /// Everything a report shows, filled by the caller. The report adds nothing to it and computes
@@ -56,6 +56,9 @@ pub struct Visit {
     pub repair: Option<RepairRecord>,
     /// The proof, once made.
     pub proof: Option<ProofRecord>,
+    /// How much of what the adapter cost has been saved back; left out where it is a customer's
+    /// vehicle.
+    pub tool: Option<ToolRecord>,
     /// When a recheck is due.
     pub follow_up: Option<DateTime<FixedOffset>>,
 }
@@ -157,10 +160,49 @@ pub struct RepairRecord {
     pub lines: Vec<CostLine>,
     /// Sum of the bill.
     pub total: String,
+    /// What a shop's diagnosis would have cost.
+    pub shop_diagnosis: Option<String>,
     /// What was saved against a shop's diagnosis.
     pub saved: Option<String>,
+    /// What guessing would have cost.
+    pub guess: Option<GuessRecord>,
     /// Notes.
     pub notes: String,
+}
+
+/// What guessing would have cost. Amounts are exact decimals as text, in the repair's currency.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct GuessRecord {
+    /// The parts in the order of buying.
+    pub parts: Vec<GuessPartRecord>,
+    /// The average over the verdict's odds; `None` while a price is missing.
+    pub average: Option<String>,
+    /// That average less the parts that were bought.
+    pub saved: Option<String>,
+}
+
+/// A part that a person who guesses buys.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct GuessPartRecord {
+    /// Which.
+    pub part: Part,
+    /// How probable the verdict makes it that this part ends the fault, in thousandths.
+    pub per_mille: u32,
+    /// What it costs, where somebody said.
+    pub price: Option<String>,
+}
+
+/// How much of what the adapter cost has been saved back. Amounts are exact decimals as text.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ToolRecord {
+    /// What it cost.
+    pub cost: String,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// What diagnoses saved so far.
+    pub saved: String,
+    /// What is still to be saved.
+    pub left: Option<String>,
 }
 
 /// Before and after the repair.

@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use rusqlite::{Connection, OpenFlags, OptionalExtension, params};
 
 use super::StoreError;
-use super::database::{Store, beside, check_integrity, look_before_opening};
+use super::database::{Store, beside, check_integrity, look_before_opening, prepare};
 use super::schema;
 
 /// Daily backups kept; older ones make room.
@@ -28,9 +28,13 @@ impl Store {
             Ok(state(sql, CHANGED)?.as_deref() == Some("1")
                 && state(sql, LAST_DAY)?.as_deref() != Some(&day))
         })?;
-        if !due {
-            return Ok(None);
-        }
+        if due { self.back_up(now).map(Some) } else { Ok(None) }
+    }
+
+    /// Copies the database into the backup folder, whether or not something changed; the copy made
+    /// earlier on this day makes room for it.
+    pub fn back_up(&mut self, now: DateTime<Utc>) -> Result<PathBuf, StoreError> {
+        let day = now.date_naive().to_string();
         let copy = backup_folder(&self.path).join(format!("{day}.db"));
         copy_whole(&self.connection, &copy).map_err(|error| error.at(&copy))?;
         self.read(|sql| {
@@ -41,7 +45,28 @@ impl Store {
         for old in daily.skip(DAILY_KEPT) {
             std::fs::remove_file(&old.path).map_err(|error| StoreError::file(&old.path, error))?;
         }
-        Ok(Some(copy))
+        Ok(copy)
+    }
+
+    /// Puts a copy in this database's place and goes on with it, under the same lock. What stood
+    /// there is kept in the backup folder; its path is returned.
+    ///
+    /// # Errors
+    ///
+    /// Those of [`restore`]; then everything is as it was.
+    pub fn restore_from(&mut self, backup: &Path) -> Result<Option<PathBuf>, StoreError> {
+        let source = usable(backup)?;
+        let path = self.path.clone();
+        let fresh = beside(&path, ".restoring");
+        copy_whole(&source, &fresh).map_err(|error| error.at(&fresh))?;
+        // The file is let go of while it changes; nothing writes to what stands in meanwhile.
+        drop(std::mem::replace(&mut self.connection, Connection::open_in_memory()?));
+        let kept = put_in_place(&path, &fresh);
+        self.connection = prepare(&path).map_err(|error| error.at(&path))?;
+        self.recordings.clear();
+        *self.listed.borrow_mut() = None;
+        self.seal_interrupted()?;
+        kept
     }
 }
 
@@ -73,6 +98,15 @@ pub fn list_backups(database: &Path) -> Result<Vec<Backup>, StoreError> {
 /// [`StoreError::Newer`], [`StoreError::Damaged`] or [`StoreError::Foreign`] if the backup itself
 /// cannot be used, [`StoreError::Locked`] if the database is open; then nothing was changed.
 pub fn restore(database: &Path, backup: &Path) -> Result<Option<PathBuf>, StoreError> {
+    let source = usable(backup)?;
+    let _lock = super::database::lock_out_others(database)?;
+    let fresh = beside(database, ".restoring");
+    copy_whole(&source, &fresh).map_err(|error| error.at(&fresh))?;
+    put_in_place(database, &fresh)
+}
+
+/// Opens a copy after making sure that it is one.
+fn usable(backup: &Path) -> Result<Connection, StoreError> {
     look_before_opening(backup)?;
     let source = Connection::open_with_flags(backup, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|error| StoreError::from(error).at(backup))?;
@@ -80,11 +114,18 @@ pub fn restore(database: &Path, backup: &Path) -> Result<Option<PathBuf>, StoreE
     if schema::schema_version(&source).map_err(|error| StoreError::from(error).at(backup))? == 0 {
         return Err(StoreError::Foreign { path: backup.to_path_buf() });
     }
-    let _lock = super::database::lock_out_others(database)?;
-    let fresh = beside(database, ".restoring");
-    copy_whole(&source, &fresh).map_err(|error| error.at(&fresh))?;
+    Ok(source)
+}
+
+/// Gives a whole file the database's name; where that fails, what was set aside gets it back.
+fn put_in_place(database: &Path, fresh: &Path) -> Result<Option<PathBuf>, StoreError> {
     let kept = set_aside(database)?;
-    std::fs::rename(&fresh, database).map_err(|error| StoreError::file(database, error))?;
+    let placed = std::fs::rename(fresh, database);
+    if let (Err(_), Some(kept)) = (&placed, &kept) {
+        let back = std::fs::rename(kept, database);
+        back.map_err(|error| StoreError::file(kept, error))?;
+    }
+    placed.map_err(|error| StoreError::file(database, error))?;
     Ok(kept)
 }
 

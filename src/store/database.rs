@@ -196,7 +196,7 @@ pub(super) fn lock_out_others(path: &Path) -> Result<File, StoreError> {
     }
 }
 
-fn prepare(path: &Path) -> Result<Connection, StoreError> {
+pub(super) fn prepare(path: &Path) -> Result<Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;

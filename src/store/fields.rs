@@ -1,11 +1,13 @@
 //! The fields that a person can change, and how an entry becomes a column.
 
+use std::collections::BTreeMap;
 use std::str::FromStr;
 
 use rust_decimal::Decimal;
 
 use super::repairs::Quote;
 use super::uid::is_uid;
+use crate::vehicle::Part;
 
 macro_rules! entities {
     ($($variant:ident, $name:literal, $table:literal;)*) => {
@@ -58,6 +60,8 @@ pub(super) enum Content {
     Uid,
     /// Prices asked, as a JSON list.
     Quotes,
+    /// Prices by part, as a JSON object.
+    Prices,
     OneOf(&'static [&'static str]),
 }
 
@@ -71,6 +75,9 @@ impl Content {
             Self::Flag => matches!(value, "0" | "1"),
             Self::Uid => value.is_empty() || is_uid(value),
             Self::Quotes => serde_json::from_str::<Vec<Quote>>(value).is_ok(),
+            Self::Prices => {
+                value.is_empty() || serde_json::from_str::<BTreeMap<Part, Decimal>>(value).is_ok()
+            }
             Self::OneOf(names) => names.contains(&value),
         }
     }
@@ -120,6 +127,9 @@ fields! {
     Vehicle, "vin", Content::Text, column!("vehicles", "vin");
     Vehicle, "plate", Content::Text, column!("vehicles", "plate");
     Vehicle, "notes", Content::Text, column!("vehicles", "notes");
+    Vehicle, "make", Content::Text, column!("vehicles", "make");
+    Vehicle, "fuel", Content::Text, column!("vehicles", "fuel");
+    Vehicle, "tank_litre", Content::Amount, column!("vehicles", "tank_litre");
     Vehicle, "customer", Content::Uid, column!("vehicles", "customer_uid");
     Vehicle, "state", KEPT, column!("vehicles", "state");
     Visit, "complaint_kinds", Content::Text, column!("visits", "complaint_kinds");
@@ -140,6 +150,8 @@ fields! {
     Repair, "labour", Content::Amount, column!("repairs", "labour_amount");
     Repair, "diagnosis", Content::Amount, column!("repairs", "diagnosis_amount");
     Repair, "shop_diagnosis", Content::Amount, column!("repairs", "shop_diagnosis_amount");
+    Repair, "tax", Content::Amount, column!("repairs", "tax_amount");
+    Repair, "part_prices", Content::Prices, column!("repairs", "part_prices_json");
     Repair, "notes", Content::Text, column!("repairs", "notes");
     Repair, "state", KEPT, column!("repairs", "state");
     Repair, "quotes", Content::Quotes, &[

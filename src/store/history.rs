@@ -2,7 +2,8 @@ use chrono::{DateTime, Utc};
 use rusqlite::params;
 
 use super::database::{Store, wall_clock};
-use super::vehicles::{LastVerdict, estimate, last_verdict};
+use super::summaries::{estimate, last_verdict};
+use super::vehicles::LastVerdict;
 use super::{StoreError, VehicleId, VisitId};
 use crate::evidence::{Check, MeasureName};
 use crate::units::Estimate;

@@ -12,6 +12,7 @@ use super::fields::Entity;
 use super::judgements::from_json;
 use super::{RepairId, StoreError, VehicleId, VisitId, search};
 use crate::units::{Currency, Money};
+use crate::vehicle::Part;
 
 /// A price asked from a seller, in the repair's currency.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,12 +42,16 @@ pub struct RepairEntry {
     pub diagnosis: Option<Decimal>,
     /// What a shop's diagnosis would have cost.
     pub shop_diagnosis: Option<Decimal>,
+    /// Taxes and fees that no other amount holds.
+    pub tax: Option<Decimal>,
+    /// What the parts cost that a person who guesses would have bought.
+    pub part_prices: BTreeMap<Part, Decimal>,
     /// Notes.
     pub notes: String,
 }
 
 impl RepairEntry {
-    /// What it cost: the quotes that were bought, labour and diagnosis; `None` if no amount was
+    /// What it cost: the quotes that were bought, labour, diagnosis and tax; `None` if no amount was
     /// given, or if they are too large to add.
     pub fn total(&self) -> Option<Decimal> {
         self.quotes
@@ -55,6 +60,7 @@ impl RepairEntry {
             .map(|quote| quote.amount)
             .chain(self.labour)
             .chain(self.diagnosis)
+            .chain(self.tax)
             .map(Some)
             .reduce(|sum, amount| sum?.checked_add(amount?))
             .flatten()
@@ -125,6 +131,44 @@ impl Store {
     }
 }
 
+impl Store {
+    /// What every repair of a real car saved against a shop's diagnosis, by ISO 4217 code: what the
+    /// shop would have asked less what the own diagnosis cost. Repairs without a shop's price say
+    /// nothing, and those of virtual cars do not count.
+    pub fn diagnosis_saved(&self) -> Result<BTreeMap<String, DiagnosisSaved>, StoreError> {
+        self.read(|sql| {
+            let mut statement = sql.prepare_cached(
+                "SELECT currency_iso4217, diagnosis_amount, shop_diagnosis_amount
+                 FROM repairs JOIN visits ON visits.id = visit_id
+                 JOIN vehicles ON vehicles.id = vehicle_id
+                 WHERE shop_diagnosis_amount <> '' AND repairs.state = 'kept'
+                 AND visits.state <> 'removed' AND visits.is_virtual = 0
+                 AND vehicles.state = 'kept' AND vehicles.is_virtual = 0",
+            )?;
+            let mut rows = statement.query([])?;
+            let mut saved: BTreeMap<String, DiagnosisSaved> = BTreeMap::new();
+            while let Some(row) = rows.next()? {
+                let shop = amount(row, "shop_diagnosis_amount")?.unwrap_or_default();
+                let own = amount(row, "diagnosis_amount")?.unwrap_or_default();
+                let sum = saved.entry(row.get("currency_iso4217")?).or_default();
+                let more = shop.checked_sub(own).and_then(|more| sum.amount.checked_add(more));
+                sum.amount = more.ok_or(StoreError::NotStorable { what: "sum of savings" })?;
+                sum.repairs = sum.repairs.saturating_add(1);
+            }
+            Ok(saved)
+        })
+    }
+}
+
+/// What the diagnoses of several repairs saved.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DiagnosisSaved {
+    /// The sum.
+    pub amount: Decimal,
+    /// Of how many repairs.
+    pub repairs: u32,
+}
+
 /// The repairs of a vehicle by visit, oldest first.
 pub(super) fn repairs_of_vehicle(
     sql: &Connection,
@@ -173,6 +217,11 @@ fn repair_from(row: &Row<'_>) -> Result<Repair, StoreError> {
             labour: amount(row, "labour_amount")?,
             diagnosis: amount(row, "diagnosis_amount")?,
             shop_diagnosis: amount(row, "shop_diagnosis_amount")?,
+            tax: amount(row, "tax_amount")?,
+            part_prices: match row.get::<_, String>("part_prices_json")?.as_str() {
+                "" => BTreeMap::new(),
+                json => from_json("repairs.part_prices_json", json)?,
+            },
             notes: row.get("notes")?,
         },
     })
@@ -204,6 +253,12 @@ fn enter_repair(
         serde_json::to_string(&entry.quotes)
             .map_err(|_| StoreError::NotStorable { what: "quotes" })?
     };
+    let part_prices = if entry.part_prices.is_empty() {
+        String::new()
+    } else {
+        serde_json::to_string(&entry.part_prices)
+            .map_err(|_| StoreError::NotStorable { what: "prices of parts" })?
+    };
     let fields = [
         ("part", entry.part.clone()),
         ("currency", entry.currency.clone()),
@@ -211,6 +266,8 @@ fn enter_repair(
         ("labour", amount_text(entry.labour)),
         ("diagnosis", amount_text(entry.diagnosis)),
         ("shop_diagnosis", amount_text(entry.shop_diagnosis)),
+        ("tax", amount_text(entry.tax)),
+        ("part_prices", part_prices),
         ("notes", entry.notes.clone()),
     ];
     for (field, value) in fields {

@@ -30,10 +30,13 @@ pub(super) const TABLES: [Table; 9] = [
             ("name", Text),
             ("vin", Text),
             ("is_virtual", Whole),
+            ("make", Text),
+            ("fuel", Text),
+            ("tank_litre", Text),
             ("notes", Text),
         ],
         question: Some(
-            "SELECT uid AS vehicle, name, vin, is_virtual, notes FROM vehicles AS v
+            "SELECT uid AS vehicle, name, vin, is_virtual, make, fuel, tank_litre, notes FROM vehicles AS v
              WHERE v.state = 'kept' AND WITHIN ORDER BY v.id",
         ),
     },
@@ -135,13 +138,15 @@ pub(super) const TABLES: [Table; 9] = [
             ("labour_amount", Text),
             ("diagnosis_amount", Text),
             ("shop_diagnosis_amount", Text),
+            ("tax_amount", Text),
+            ("part_prices_json", Text),
             ("quotes_json", Text),
             ("notes", Text),
         ],
         question: Some(
             "SELECT t.uid AS visit, r.entered_unix_us, r.part, r.currency_iso4217,
-               r.labour_amount, r.diagnosis_amount, r.shop_diagnosis_amount, r.quotes_json,
-               r.notes
+               r.labour_amount, r.diagnosis_amount, r.shop_diagnosis_amount, r.tax_amount,
+               r.part_prices_json, r.quotes_json, r.notes
              FROM repairs AS r JOIN visits AS t ON t.id = r.visit_id
              JOIN vehicles AS v ON v.id = t.vehicle_id
              WHERE r.state = 'kept' AND t.state <> 'removed' AND v.state = 'kept' AND WITHIN

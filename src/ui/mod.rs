@@ -4,20 +4,27 @@
 //! Never: talks to a car, a file or the database.
 
 mod adapter_management;
+mod backups_adapter;
+mod car_adapter;
+mod car_sections;
 mod check_adapter;
 mod closing_adapter;
 mod connect_adapter;
 mod dates;
 mod device_adapter;
+mod known;
 mod live_adapter;
 mod more_adapter;
 mod next_action;
+mod photos_adapter;
 mod plot_model;
 mod proof_adapter;
 mod repair_adapter;
+mod repair_savings;
 mod report_adapter;
 mod session;
 mod settings_adapter;
+mod signals_adapter;
 mod sound;
 pub mod strip;
 mod vehicle_adapter;

@@ -3,11 +3,15 @@ use std::rc::Rc;
 use rust_decimal::Decimal;
 use slint::{ComponentHandle, Model, ModelRc, SharedString, VecModel};
 
-use super::markup::{AppWindow, CostItem, HelpItem, Navigation, Page, QuoteItem, RepairAdapter};
+use super::markup::{
+    AppWindow, CostItem, HelpItem, Navigation, Page, PartItem, QuoteItem, RepairAdapter,
+    SettingsAdapter,
+};
+use super::repair_savings::{self, part_prices, wrong_price};
 use super::session::{Known, Session};
 use crate::jobs::{Command, Quote, RepairDraft, VisitCard};
-use crate::vehicle::Fault;
-use crate::wording::{Language, Style, caution, repair_help};
+use crate::vehicle::Part;
+use crate::wording::{Language, Style, caution, part_title, repair_help};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -37,6 +41,17 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     adapter.on_edited(move || {
         let Some(session) = to.upgrade() else { return };
         if let Some(window) = session.window() {
+            show_sum(&window, &session.known());
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_part_priced(move |index, text| {
+        let Some(session) = to.upgrade() else { return };
+        let Some(window) = session.window() else { return };
+        let parts = window.global::<RepairAdapter>().get_parts();
+        let place = usize::try_from(index).unwrap_or(usize::MAX);
+        if let Some(item) = parts.row_data(place) {
+            parts.set_row_data(place, PartItem { price: text, ..item });
             show_sum(&window, &session.known());
         }
     });
@@ -82,13 +97,13 @@ fn add_quote(session: &Session) {
 }
 
 /// An amount as people write it: point or comma before the cents.
-fn amount(text: &str) -> Option<Decimal> {
+pub(super) fn amount(text: &str) -> Option<Decimal> {
     let text = text.trim().replace(',', ".");
     let amount = text.parse::<Decimal>().ok()?;
     (amount >= Decimal::ZERO && amount.scale() <= 3).then_some(amount)
 }
 
-fn written(amount: Decimal) -> String {
+pub(super) fn written(amount: Decimal) -> String {
     let amount = if amount.scale() < 2 { with_cents(amount) } else { amount };
     amount.to_string()
 }
@@ -101,9 +116,14 @@ fn with_cents(mut amount: Decimal) -> Decimal {
 /// The first field that holds something other than an amount.
 fn wrong_amount(window: &AppWindow) -> Option<SharedString> {
     let adapter = window.global::<RepairAdapter>();
-    [adapter.get_labour(), adapter.get_extra(), adapter.get_shop_diagnosis()]
-        .into_iter()
-        .find(|text| !text.trim().is_empty() && amount(text).is_none())
+    let fields = [
+        adapter.get_labour(),
+        adapter.get_extra(),
+        adapter.get_tax(),
+        adapter.get_shop_diagnosis(),
+    ];
+    let wrong = fields.into_iter().find(|text| !text.trim().is_empty() && amount(text).is_none());
+    wrong.or_else(|| wrong_price(&adapter))
 }
 
 fn draft(window: &AppWindow, currency: &str) -> RepairDraft {
@@ -125,6 +145,11 @@ fn draft(window: &AppWindow, currency: &str) -> RepairDraft {
         labour: exact(adapter.get_labour()),
         diagnosis: exact(adapter.get_extra()),
         shop_diagnosis: exact(adapter.get_shop_diagnosis()),
+        tax: exact(adapter.get_tax()),
+        part_prices: part_prices(&adapter)
+            .iter()
+            .map(|(it, price)| (*it, written(*price)))
+            .collect(),
         notes: adapter.get_notes().trim().to_owned(),
     }
 }
@@ -143,7 +168,12 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
         fill(&adapter, &repair.draft);
     } else if adapter.get_part().is_empty() {
         adapter.set_part(part(card, style).into());
+        // An hour of a shop is what its diagnosis takes at least (common practice, no source).
+        adapter.set_shop_diagnosis(window.global::<SettingsAdapter>().get_labour_rate());
     }
+    let photos = card.photos.len();
+    adapter.set_photos(if photos == 0 { String::new() } else { photos.to_string() }.into());
+    repair_savings::show_parts(&adapter, card, style);
     show_help(&adapter, card, style);
     show_sum(window, known);
 }
@@ -172,6 +202,7 @@ fn fill(adapter: &RepairAdapter<'_>, draft: &RepairDraft) {
     adapter.set_labour(draft.labour.as_str().into());
     adapter.set_extra(draft.diagnosis.as_str().into());
     adapter.set_shop_diagnosis(draft.shop_diagnosis.as_str().into());
+    adapter.set_tax(draft.tax.as_str().into());
     adapter.set_notes(draft.notes.as_str().into());
 }
 
@@ -198,19 +229,9 @@ fn show_help(adapter: &RepairAdapter<'_>, card: &VisitCard, style: &Style) {
 }
 
 /// The part behind the verdict.
-fn part(card: &VisitCard, style: &Style) -> String {
-    let part = match card.verdict.as_ref().and_then(|verdict| verdict.fault) {
-        Some(Fault::PurgeValveLeaking | Fault::NoPurgeFlow) => {
-            style.of("Purge valve", "Regenerierventil")
-        }
-        Some(Fault::VentPathRestricted) => style.of("Vent valve", "Belüftungsventil"),
-        Some(Fault::TankSensorOffset | Fault::TankSensorSlow | Fault::TankSensorStuck) => {
-            style.of("Tank pressure sensor", "Tankdrucksensor")
-        }
-        Some(Fault::VaporLeak) => style.of("Fuel cap", "Tankdeckel"),
-        None => "",
-    };
-    part.to_owned()
+fn part(card: &VisitCard, style: &Style) -> &'static str {
+    let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
+    fault.map_or("", |fault| part_title(Part::of(fault), style.language))
 }
 
 /// What was paid, exact decimals.
@@ -235,6 +256,7 @@ fn show_sum(window: &AppWindow, known: &Known) {
     let fields = [
         (style.of("Labour", "Arbeit"), adapter.get_labour()),
         (style.of("Diagnosis, own", "Eigene Diagnose"), adapter.get_extra()),
+        (style.of("Tax and fees", "Steuern und Gebühren"), adapter.get_tax()),
     ];
     for (name, text) in fields {
         if let Some(value) = amount(&text) {
@@ -263,6 +285,7 @@ fn show_sum(window: &AppWindow, known: &Known) {
     adapter.set_shop(ModelRc::new(VecModel::from(shop_lines)));
     let saved = shop.map(|shop| shop - own).filter(|saved| *saved > Decimal::ZERO);
     adapter.set_saved(saved.map(written).unwrap_or_default().into());
+    repair_savings::show(window, known, price.as_ref().map(|(_, price)| *price));
     let problem = wrong_amount(window).map(|text| {
         style.of("“{}” is not an amount.", "„{}“ ist kein Betrag.").replace("{}", &text)
     });

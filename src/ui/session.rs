@@ -1,65 +1,25 @@
 use std::cell::{Ref, RefCell, RefMut};
-use std::collections::BTreeMap;
-use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::mpsc::Sender;
 
 use slint::{ComponentHandle, Weak};
 
 use super::device_adapter::{self, DeviceState};
+pub(super) use super::known::Known;
+use super::known::show_card;
 use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace, Tokens};
 use super::sound::Sound;
 use super::{
-    check_adapter, closing_adapter, connect_adapter, live_adapter, more_adapter, proof_adapter,
-    repair_adapter, report_adapter, settings_adapter, vehicle_adapter, vehicles_adapter,
-    verdict_adapter, visit_adapter,
+    backups_adapter, car_adapter, check_adapter, closing_adapter, connect_adapter, live_adapter,
+    more_adapter, photos_adapter, proof_adapter, repair_adapter, report_adapter, settings_adapter,
+    signals_adapter, vehicle_adapter, vehicles_adapter, verdict_adapter, visit_adapter,
 };
-use crate::checks::{Progress, Rails};
-use crate::diagnosis::{Hypothesis, VerdictOutcome};
-use crate::evidence::{Check, CheckResult};
-use crate::jobs::{
-    AdapterSeen, Command, Event, LinkAddress, LinkState, SetupStep, StreamOffer, VehiclePage,
-    VehicleRow, VisitCard,
-};
+use crate::diagnosis::VerdictOutcome;
+use crate::jobs::{Command, Event, LinkState, SetupStep, VisitCard};
 use crate::platform::{Device, Feel};
 use crate::recording::{Recording, Series};
 use crate::units::Instant;
 use crate::vehicle::{Fault, Signal};
-use crate::wording::Style;
-
-/// What the window knows: the last of everything that the worker reported.
-#[derive(Default)]
-pub(super) struct Known {
-    pub(super) style: Style,
-    pub(super) currency: String,
-    pub(super) vehicles: Option<Vec<VehicleRow>>,
-    pub(super) vehicle: Option<VehiclePage>,
-    pub(super) card: Option<VisitCard>,
-    pub(super) recording: Recording,
-    pub(super) now: Instant,
-    pub(super) progress: Option<Progress>,
-    /// When the check in view began.
-    pub(super) check_began: Option<Instant>,
-    pub(super) ended: Option<CheckResult>,
-    /// When it ended, on the visit's clock.
-    pub(super) ended_at: Option<Instant>,
-    pub(super) rails: BTreeMap<Check, Vec<Rails>>,
-    pub(super) leading: Option<(Hypothesis, f64)>,
-    pub(super) link: Option<LinkState>,
-    /// Setup steps of this connection with the visit time at which each began.
-    pub(super) setup: Vec<SetupStep>,
-    pub(super) adapters: Vec<AdapterSeen>,
-    pub(super) looking: bool,
-    /// The adapter whose characteristics are shown, and what it offers once it has said so.
-    pub(super) streams: Option<(LinkAddress, Option<Vec<StreamOffer>>)>,
-    pub(super) chosen_adapter: Option<AdapterSeen>,
-    /// The report written last.
-    pub(super) written: Option<PathBuf>,
-    /// Whether the pages follow a demonstration that plays by itself.
-    pub(super) following: bool,
-    /// Size of each strip on the screen, logical pixels.
-    pub(super) sizes: BTreeMap<u8, (f64, f64)>,
-}
 
 /// The window with what it knows and the way to the worker.
 pub(super) struct Session {
@@ -102,6 +62,10 @@ impl Session {
         more_adapter::connect(window, &session);
         report_adapter::connect(window, &session);
         settings_adapter::connect(window, &session);
+        photos_adapter::connect(window, &session);
+        car_adapter::connect(window, &session);
+        signals_adapter::connect(window, &session);
+        backups_adapter::connect(window, &session);
         let to = Rc::downgrade(&session);
         window.global::<Navigation>().on_left(move |page| {
             if let Some(session) = to.upgrade() {
@@ -243,8 +207,35 @@ impl Session {
                 report_adapter::show_written(&window, &path);
                 self.known_mut().written = Some(path);
             }
-            Event::Working(..) => {}
-            Event::Failed(sentence) => vehicles_adapter::show_notice(&window, &sentence),
+            Event::Backups(lines) => {
+                self.known_mut().backups = lines;
+                backups_adapter::show(&window, &self.known());
+            }
+            Event::Restored => {
+                // What was shown belongs to what stood there before.
+                {
+                    let mut known = self.known_mut();
+                    known.card = None;
+                    known.vehicle = None;
+                    known.recording = Recording::default();
+                }
+                window.global::<Navigation>().set_before(Page::Vehicles);
+                backups_adapter::show_restored(&window, &self.known().style);
+            }
+            Event::OwnSignals(own) => {
+                self.known_mut().own_signals = own;
+                signals_adapter::show_kept(&window, &self.known());
+            }
+            Event::OwnSignalTried(tried) => {
+                signals_adapter::show_tried(&window, &tried, &self.known().style);
+            }
+            Event::Working(share, _) => {
+                self.known_mut().reading = (share < 1.0).then_some(share);
+                visit_adapter::show(&window, &self.known());
+            }
+            Event::Reminder(sentence) | Event::Failed(sentence) => {
+                vehicles_adapter::show_notice(&window, &sentence)
+            }
         }
         device_adapter::follow(self, &window);
     }
@@ -266,6 +257,8 @@ impl Session {
         let now = self.known().card.as_ref().is_some_and(decided);
         if another {
             repair_adapter::clear(window);
+            photos_adapter::clear(window);
+            car_adapter::show_vehicle(window, &self.known());
         }
         show_card(window, &self.known());
         if self.known().following && now && !before.as_ref().is_some_and(decided) {
@@ -299,6 +292,8 @@ impl Session {
         live_adapter::show(window, &self.known());
         visit_adapter::show(window, &self.known());
         closing_adapter::show(window, &self.known());
+        car_adapter::show(window, &self.known());
+        signals_adapter::show(window, &self.known());
         if linked && connecting {
             window.global::<Navigation>().invoke_go(Page::Visit);
         }
@@ -359,6 +354,7 @@ impl Session {
         vehicles_adapter::show(&window, &known);
         vehicle_adapter::show(&window, &known);
         connect_adapter::show(&window, &known);
+        signals_adapter::show(&window, &known);
         check_adapter::show(&window, &known);
         show_card(&window, &known);
         live_adapter::show(&window, &known);
@@ -378,17 +374,6 @@ impl Session {
             }
         }
     }
-}
-
-/// Shows every page that is drawn from the job card.
-fn show_card(window: &AppWindow, known: &Known) {
-    visit_adapter::show(window, known);
-    verdict_adapter::show(window, known);
-    repair_adapter::show(window, known);
-    proof_adapter::show(window, known);
-    closing_adapter::show(window, known);
-    more_adapter::show(window, known);
-    report_adapter::show(window, known);
 }
 
 /// Whether the tablet's layout is in use.

@@ -3,9 +3,9 @@ use std::rc::Rc;
 
 use slint::ComponentHandle;
 
-use super::markup::{AppWindow, LiveAdapter, SettingsAdapter, Tokens};
+use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::session::Session;
-use crate::jobs::Command;
+use crate::jobs::{Command, TOOL_COST, TOOL_CURRENCY};
 use crate::wording::{Language, PressureUnit, Style};
 
 /// Sizes of words that can be chosen.
@@ -36,6 +36,20 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         }
     });
     let to = Rc::downgrade(session);
+    adapter.on_backups_opened(move || {
+        if let Some(session) = to.upgrade() {
+            session.send(Command::ListBackups);
+            session.go(Page::Backups);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_signals_opened(move || {
+        if let Some(session) = to.upgrade() {
+            session.send(Command::ListOwnSignals);
+            session.go(Page::Signals);
+        }
+    });
+    let to = Rc::downgrade(session);
     window.on_system_look_changed(move || {
         if let Some(session) = to.upgrade() {
             session.device_changed();
@@ -51,7 +65,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
 }
 
-fn kept(window: &AppWindow) -> [(&'static str, String); 9] {
+fn kept(window: &AppWindow) -> [(&'static str, String); 11] {
     let adapter = window.global::<SettingsAdapter>();
     [
         (PRESSURE, adapter.get_pressure().to_string()),
@@ -63,6 +77,8 @@ fn kept(window: &AppWindow) -> [(&'static str, String); 9] {
         (STILL, adapter.get_still().to_string()),
         (CURRENCY, adapter.get_currency().to_string()),
         (LABOUR_RATE, adapter.get_labour_rate().to_string()),
+        (TOOL_COST, adapter.get_tool_cost().to_string()),
+        (TOOL_CURRENCY, adapter.get_currency().trim().to_uppercase()),
     ]
 }
 
@@ -101,6 +117,9 @@ pub(super) fn restore(window: &AppWindow, session: &Session, settings: &BTreeMap
     }
     if let Some(value) = settings.get(LABOUR_RATE) {
         adapter.set_labour_rate(value.as_str().into());
+    }
+    if let Some(value) = settings.get(TOOL_COST) {
+        adapter.set_tool_cost(value.as_str().into());
     }
     apply(window, session);
 }

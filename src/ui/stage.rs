@@ -33,11 +33,16 @@ pub enum Screen {
     More,
     Report,
     Settings,
+    Photos,
+    Backups,
+    Car,
+    Vent,
+    Signals,
 }
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 21] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
@@ -54,6 +59,11 @@ impl Screen {
         Self::More,
         Self::Report,
         Self::Settings,
+        Self::Photos,
+        Self::Backups,
+        Self::Car,
+        Self::Vent,
+        Self::Signals,
     ];
 }
 
@@ -159,6 +169,11 @@ impl Stage {
             Screen::More => (Progress::Checking, Page::More),
             Screen::Report => (Progress::Judged, Page::Report),
             Screen::Settings => (Progress::Checking, Page::Settings),
+            Screen::Photos => (Progress::Repaired, Page::Photos),
+            Screen::Backups => (Progress::Checking, Page::Backups),
+            Screen::Car => (Progress::Checking, Page::Car),
+            Screen::Vent => (Progress::Checking, Page::Vent),
+            Screen::Signals => (Progress::Checking, Page::Signals),
         };
         let empty = screen == Screen::NoVehicles;
         self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
@@ -174,6 +189,8 @@ impl Stage {
             Screen::Adapters => {
                 previews::adapters().into_iter().take(1).chain([previews::streams()]).collect()
             }
+            Screen::Backups => vec![previews::backups()],
+            Screen::Signals => previews::own_signals(),
             _ => Vec::new(),
         };
         self.session.go(page);

@@ -9,7 +9,7 @@ use super::session::{Known, Session};
 use super::strip::{nice_step, ticks};
 use super::vehicles_adapter::{lower_first, outcome_look};
 use crate::diagnosis::VerdictOutcome;
-use crate::jobs::{Command, VehiclePage, VisitRow};
+use crate::jobs::{Command, RepairReport, VehiclePage, VisitRow};
 use crate::wording::{Language, Style, fault_title, number, verdict_outcome_word};
 
 /// Width of the lane on the tablet, logical pixels: axis figures are spaced for it.
@@ -79,16 +79,17 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
 }
 
 fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
-    let repairs: Vec<&(String, String, String)> =
+    let repairs: Vec<&RepairReport> =
         page.visits.iter().filter_map(|row| row.repair.as_ref()).collect();
-    let currency = repairs.first().map_or(known.currency.as_str(), |repair| repair.2.as_str());
+    let currency =
+        repairs.first().map_or(known.currency.as_str(), |repair| repair.draft.currency.as_str());
     let label = known.style.of("Cost, {}", "Kosten, {}").replace("{}", currency);
     adapter.set_cost_label(label.into());
     // Amounts of other currencies are not added up.
     let total: Decimal = repairs
         .iter()
-        .filter(|repair| repair.2 == currency)
-        .filter_map(|repair| repair.1.parse::<Decimal>().ok())
+        .filter(|repair| repair.draft.currency == currency)
+        .filter_map(|repair| repair.total.parse::<Decimal>().ok())
         .sum();
     let spent = if repairs.is_empty() { String::new() } else { format!("{currency} {total}") };
     adapter.set_spent(spent.into());
@@ -191,8 +192,8 @@ fn visit_row(row: &VisitRow, scale: &(f64, f64), style: &Style) -> TimelineItem 
 }
 
 fn repair_row(row: &VisitRow, style: &Style) -> Option<TimelineItem> {
-    let (part, total, _) = row.repair.as_ref()?;
-    let title = style.of("{} replaced", "{} erneuert").replace("{}", part);
+    let RepairReport { draft, total, .. } = row.repair.as_ref()?;
+    let title = style.of("{} replaced", "{} erneuert").replace("{}", &draft.part);
     Some(TimelineItem {
         date: dates::short_day(row.started, style.language).into(),
         repair: true,

@@ -12,7 +12,7 @@ use super::{visit_car, visit_foot};
 use crate::evidence::{Check, Outcome};
 use crate::jobs::{CheckLine, CheckState, Command, Complaint, LinkState, ReadScope, VisitCard};
 use crate::vehicle::Signal;
-use crate::wording::{Language, Style, check_title, number, outcome_word, signal_unit};
+use crate::wording::{Language, Style, check_title, number, outcome_word, percent, signal_unit};
 
 /// Connects the card's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -149,6 +149,10 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_complaint_time(dates::clock(card.started).into());
     adapter.set_complaint(complaint(card, style).into());
     show_link(&adapter, card, known.link.as_ref(), style);
+    let reading = known.reading.map(|share| {
+        style.of("Reading … {}", "Liest aus … {}").replace("{}", &percent(share, language))
+    });
+    adapter.set_car_reading(reading.unwrap_or_default().into());
     visit_car::show(&adapter, card.car.as_ref(), known.link.as_ref(), style);
     let checks: Vec<CheckItem> =
         card.checks.iter().enumerate().map(|(index, line)| map_check(index, line, style)).collect();
@@ -163,6 +167,11 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
         .into(),
     );
     adapter.set_checks(ModelRc::new(VecModel::from(checks)));
+    let photos = match card.photos.len() {
+        0 => style.of("Photos", "Fotos").to_owned(),
+        count => style.of("Photos: {}", "Fotos: {}").replace("{}", &count.to_string()),
+    };
+    adapter.set_photos(photos.into());
     adapter.set_foot(ModelRc::new(VecModel::from(visit_foot::map(card, style))));
     show_next(window, card, known);
     show_beside(&adapter, known);

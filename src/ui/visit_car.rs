@@ -18,6 +18,7 @@ pub(super) fn show(
         adapter.set_codes(ModelRc::default());
         adapter.set_facts(ModelRc::default());
         adapter.set_car_note("–".into());
+        adapter.set_car_more(SharedString::new());
         adapter.set_car_action(
             if linked { style.of("Read the car", "Auto auslesen") } else { "" }.into(),
         );
@@ -39,6 +40,7 @@ pub(super) fn show(
     adapter.set_codes(ModelRc::new(VecModel::from(codes)));
     adapter.set_car_note(note.into());
     adapter.set_car_action(SharedString::new());
+    adapter.set_car_more(style.of("All that the car says", "Alles, was das Auto sagt").into());
     adapter.set_facts(ModelRc::new(VecModel::from(facts(car, style))));
 }
 

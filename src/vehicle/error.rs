@@ -136,10 +136,10 @@ pub enum DecodeError {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 pub enum OwnSignalFlaw {
     /// Only services that read are allowed.
-    #[error("service must be 01, 21 or 22: others change something in the car")]
+    #[error("service must be 01, 06, 09 or 22: no other is asked for own signals")]
     ServiceNotReading,
     /// The identifier does not fit the service.
-    #[error("identifier must be one byte for services 01 and 21, two for 22")]
+    #[error("identifier must be one byte for services 01, 06 and 09, two for 22")]
     IdentifierTooLarge,
     /// The value is 1 to 4 bytes long.
     #[error("a value is 1 to 4 bytes long")]
@@ -147,11 +147,14 @@ pub enum OwnSignalFlaw {
     /// The value must lie inside the answer.
     #[error("the value lies outside the answer's length")]
     ValueOutside,
+    /// The bits must lie inside the value's bytes.
+    #[error("bit and bits lie outside the value's bytes")]
+    BitsOutside,
     /// Scale or offset is no usable number.
     #[error("scale must be a number other than zero, offset and limits must be numbers")]
     NotANumber,
     /// Limits are the wrong way round.
-    #[error("low must lie below high")]
+    #[error("low must lie below high, rest_low below rest_high")]
     LimitsReversed,
     /// The rate is no rate.
     #[error("rate must lie between 0.01 and 100 a second")]

@@ -14,6 +14,7 @@ mod identity;
 mod leak_test_conditions;
 mod monitor_result;
 mod parameter_table;
+mod part;
 mod plausibility;
 mod quantity;
 mod readiness;
@@ -26,7 +27,7 @@ mod trouble_code;
 
 pub use code_catalogue::{CodeEntry, CodeFamily};
 pub use control_unit::{ControlUnit, engine_unit, unit_for};
-pub use custom_signal::{CustomSignal, Hex};
+pub use custom_signal::{CustomSignal, Hex, PickedValue};
 pub use error::{DecodeError, OwnSignalFlaw};
 pub use fault::Fault;
 pub use freeze_frame::FreezeFrame;
@@ -46,6 +47,7 @@ pub use parameter_table::{
     Content, ExternalScaling, Field, Measured, PARAMETERS, Parameter, ParameterReading,
     decode_asked, decode_parameter, decode_parameters, parameter,
 };
+pub use part::Part;
 pub use plausibility::{Plausibility, plausibility, smallest_step, update_interval};
 pub use quantity::Quantity;
 pub use readiness::{Ignition, Monitor, MonitorReadiness, Readiness};

@@ -21,15 +21,13 @@ pub enum Service {
     Identification,
     /// 0A: codes that only the car itself clears.
     PermanentCodes,
-    /// 21: maker's data by a one-byte identifier (ISO 14230-3).
-    LocalData,
     /// 22: maker's data by a two-byte identifier (ISO 14229-1).
     DataByIdentifier,
 }
 
 impl Service {
     /// Every service.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 10] = [
         Self::CurrentData,
         Self::FreezeFrame,
         Self::StoredCodes,
@@ -39,7 +37,6 @@ impl Service {
         Self::TestControl,
         Self::Identification,
         Self::PermanentCodes,
-        Self::LocalData,
         Self::DataByIdentifier,
     ];
 
@@ -58,7 +55,6 @@ impl Service {
             Self::TestControl => 0x08,
             Self::Identification => 0x09,
             Self::PermanentCodes => 0x0A,
-            Self::LocalData => 0x21,
             Self::DataByIdentifier => 0x22,
         }
     }

@@ -92,6 +92,14 @@ impl CarParameters {
         self
     }
 
+    /// The same car with two control units, behind a link that takes this long there and back.
+    #[must_use]
+    pub fn with_two_units_over(mut self, there_and_back: std::time::Duration) -> Self {
+        self.unit.second_unit = true;
+        self.adapter.take(there_and_back.as_secs_f64());
+        self
+    }
+
     /// The fault that this car has.
     pub fn fault(&self) -> Option<Fault> {
         self.fault

@@ -1,6 +1,6 @@
 use super::language::Language;
 use crate::diagnosis::Hypothesis;
-use crate::vehicle::Fault;
+use crate::vehicle::{Fault, Part};
 
 /// A fault as a heading.
 pub const fn fault_title(fault: Fault, language: Language) -> &'static str {
@@ -12,6 +12,16 @@ pub const fn fault_title(fault: Fault, language: Language) -> &'static str {
         Fault::TankSensorSlow => language.of("Tank sensor slow", "Tankdrucksensor träge"),
         Fault::TankSensorStuck => language.of("Tank sensor stuck", "Tankdrucksensor steht"),
         Fault::VaporLeak => language.of("Leak to the outside", "Undichtigkeit nach außen"),
+    }
+}
+
+/// A part as people ask for it.
+pub const fn part_title(part: Part, language: Language) -> &'static str {
+    match part {
+        Part::PurgeValve => language.of("Purge valve", "Regenerierventil"),
+        Part::VentValve => language.of("Vent valve", "Belüftungsventil"),
+        Part::TankSensor => language.of("Tank pressure sensor", "Tankdrucksensor"),
+        Part::FuelCap => language.of("Fuel cap", "Tankdeckel"),
     }
 }
 

@@ -20,7 +20,7 @@ mod weight;
 mod tests;
 
 pub use check::{check_purpose, check_title, outcome_word, why_next};
-pub use fault::{fault_title, hypothesis_title, with_hypothesis};
+pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
 pub use language::{Language, PressureUnit, Style};
 pub use measure::{action_name, measure_name, signal_name};
 pub use number::{

@@ -48,6 +48,14 @@ pub const fn observation(observation: Observation, language: Language) -> &'stat
             "The vent filter is clean and passes air",
             "Der Filter der Belüftung ist sauber und lässt Luft durch",
         ),
+        Observation::SensorVoltageInRange => language.of(
+            "At rest the tank sensor's volts are as the manual says",
+            "In Ruhe ist die Spannung des Tankdrucksensors wie im Handbuch",
+        ),
+        Observation::SensorVoltageOutOfRange => language.of(
+            "At rest the tank sensor's volts are not as the manual says",
+            "In Ruhe weicht die Spannung des Tankdrucksensors vom Handbuch ab",
+        ),
     }
 }
 

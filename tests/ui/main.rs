@@ -5,6 +5,7 @@ mod connect;
 mod contrast;
 mod controls;
 mod device;
+mod keeping;
 mod live;
 mod pictures;
 mod stage;

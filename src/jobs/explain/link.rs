@@ -37,7 +37,8 @@ pub(super) fn sentence(error: &LinkError, language: Language) -> String {
             "This car speaks a protocol that the program does not know.",
             "Dieses Auto spricht ein Protokoll, das das Programm nicht kennt.",
         ),
-        LinkError::Refused { .. } | LinkError::StillPending { .. } => (
+        LinkError::Refused { reason, .. } => return refusal(*reason, language),
+        LinkError::StillPending { .. } => (
             "The car refuses this request as it stands. With the engine off and the key on it may \
              accept it.",
             "Das Auto lehnt diese Anfrage gerade ab. Bei stehendem Motor und Zündung ein nimmt es \
@@ -70,6 +71,43 @@ pub(super) fn sentence(error: &LinkError, language: Language) -> String {
         ),
     };
     language.of(english, german).to_owned()
+}
+
+/// Why the car refuses, by its response code (ISO 14229-1, annex A).
+fn refusal(reason: u8, language: Language) -> String {
+    let (english, german) = match reason {
+        0x11 | 0x12 | 0x31 => (
+            "the control unit does not know this request",
+            "das Steuergerät kennt diese Anfrage nicht",
+        ),
+        0x13 => (
+            "the control unit expects this request longer or shorter",
+            "das Steuergerät erwartet diese Anfrage länger oder kürzer",
+        ),
+        0x21 => (
+            "the control unit is busy. Try again in a minute",
+            "das Steuergerät ist beschäftigt. In einer Minute noch einmal versuchen",
+        ),
+        0x22 => (
+            "the conditions are not right. With the engine off, the key on and the car standing it \
+             may accept it",
+            "die Bedingungen stimmen nicht. Bei stehendem Motor, Zündung ein und stehendem Auto \
+             nimmt es sie vielleicht an",
+        ),
+        0x33 => (
+            "the control unit protects this request from everybody but its maker",
+            "das Steuergerät gibt diese Anfrage nur dem Hersteller frei",
+        ),
+        _ => (
+            "the control unit says no. With the engine off and the key on it may accept it",
+            "das Steuergerät lehnt ab. Bei stehendem Motor und Zündung ein nimmt es sie vielleicht \
+             an",
+        ),
+    };
+    match language {
+        Language::English => format!("The car refuses: {english} (code {reason:02X})."),
+        Language::German => format!("Das Auto lehnt ab: {german} (Code {reason:02X})."),
+    }
 }
 
 fn unreachable_sentence(why: Unreachable) -> (&'static str, &'static str) {

@@ -38,6 +38,24 @@ pub fn explain(error: &JobError, style: &Style) -> String {
                 format!("„{text}“ ist kein Betrag. Mit Ziffern schreiben, etwa 38,50.")
             }
         },
+        JobError::NotAPicture { path } => {
+            let path = path.display();
+            match language {
+                Language::English => format!(
+                    "{path}: no picture that can be kept. Use JPEG, PNG, WebP or HEIC, up to 64 MiB."
+                ),
+                Language::German => format!(
+                    "{path}: kein Bild, das sich aufheben lässt. JPEG, PNG, WebP oder HEIC bis \
+                     64 MiB nehmen."
+                ),
+            }
+        }
+        JobError::RestoreNotAgreed => language
+            .of(
+                "Nothing was changed: restoring needs your agreement.",
+                "Nichts geändert: Das Zurückholen braucht das Einverständnis.",
+            )
+            .to_owned(),
         JobError::UnknownVehicle { words } => match language {
             Language::English => {
                 format!("No vehicle matches \"{words}\". `stilltank history` lists the vehicles.")
@@ -116,6 +134,34 @@ pub fn explain(error: &JobError, style: &Style) -> String {
             .of(
                 "Nothing was erased: erasing codes needs your agreement to this one request.",
                 "Nichts gelöscht: Codes löschen braucht das Einverständnis zu diesem einen Mal.",
+            )
+            .to_owned(),
+        JobError::VentConsentNeeded => language
+            .of(
+                "Nothing was sent: closing the vent needs your agreement to this one request.",
+                "Nichts gesendet: Das Ventil schließen braucht das Einverständnis zu diesem einen \
+                 Mal.",
+            )
+            .to_owned(),
+        JobError::MakeUnknown => language
+            .of(
+                "Write the vehicle's make first: what a maker's code means is remembered by it.",
+                "Zuerst den Hersteller des Fahrzeugs eintragen: Danach merkt sich das Programm, was \
+                 ein Herstellercode heißt.",
+            )
+            .to_owned(),
+        JobError::TankSourceNotOffered => language
+            .of(
+                "This car does not offer that source of tank pressure. Take one of those shown.",
+                "Diese Quelle des Tankdrucks bietet das Auto nicht. Eine der gezeigten nehmen.",
+            )
+            .to_owned(),
+        JobError::VentNotOffered => language
+            .of(
+                "This car does not offer to close its vent. Close it by hand for the sealed check, \
+                 as that check says.",
+                "Dieses Auto bietet nicht an, das Ventil zu schließen. Für die dichte Prüfung von \
+                 Hand verschließen, wie sie es sagt.",
             )
             .to_owned(),
         JobError::NothingLeftToCheck => language

@@ -48,10 +48,10 @@ pub(super) fn sentence(error: &StoreError, language: Language) -> String {
         StoreError::Damaged { path, .. } => with_path(
             path,
             language.of(
-                "is damaged and was left untouched. The folder of backups beside it holds earlier \
-                 copies.",
-                "ist beschädigt und blieb unberührt. Der Sicherungsordner daneben enthält frühere \
-                 Kopien.",
+                "is damaged and was left untouched. `stilltank backup --list` names earlier copies, \
+                 `stilltank salvage` saves what can still be read.",
+                "ist beschädigt und blieb unberührt. `stilltank backup --list` nennt frühere Kopien, \
+                 `stilltank salvage` rettet, was sich noch lesen lässt.",
             ),
         ),
         StoreError::BadBundle { path, .. } => with_path(

@@ -75,8 +75,8 @@ impl Request {
         self.target
     }
 
-    /// Whether sending it twice does no harm.
-    pub(in crate::link) fn only_reads(&self) -> bool {
+    /// Whether it only reads: then it needs no consent, and sending it twice does no harm.
+    pub fn only_reads(&self) -> bool {
         READING.contains(&self.service)
     }
 

@@ -6,6 +6,7 @@ mod closing;
 mod date;
 mod outcome;
 mod repair;
+mod savings;
 
 pub(super) use date::{date, date_and_time};
 pub(super) use outcome::verdict_mark;

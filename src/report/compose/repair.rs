@@ -1,4 +1,5 @@
 use super::checks::numbers;
+use super::savings::savings;
 use super::{date_and_time, section};
 use crate::evidence::{MeasureName, Outcome};
 use crate::report::chart::{Overlay, overlay};
@@ -29,15 +30,9 @@ pub(super) fn repair(visit: &Visit) -> Option<Section> {
             .map(|line| leader(&visit.shown_text(&line.text), &line.amount, false, language))
             .collect();
         lines.push(leader(language.of("Total", "Summe"), &repair.total, true, language));
-        if let Some(saved) = &repair.saved {
-            let text = language.of(
-                "Saved against a shop's diagnosis",
-                "Gespart gegenüber der Diagnose einer Werkstatt",
-            );
-            lines.push(leader(text, saved, false, language));
-        }
         blocks.push(Block::Leaders(lines));
     }
+    blocks.extend(savings(visit, repair));
     if !repair.notes.trim().is_empty() {
         blocks.push(Block::Text(visit.shown_text(&repair.notes)));
     }
@@ -148,12 +143,12 @@ fn prices(visit: &Visit, repair: &RepairRecord) -> Vec<Block> {
     vec![heading(language.of("Prices asked", "Angefragte Preise"), ""), Block::Table(table)]
 }
 
-fn heading(text: &str, currency: &str) -> Block {
+pub(super) fn heading(text: &str, currency: &str) -> Block {
     let text = if currency.is_empty() { text.to_owned() } else { format!("{text}, {currency}") };
     Block::Subheading { text, outcome: None }
 }
 
-fn leader(text: &str, value: &str, is_total: bool, language: Language) -> LeaderLine {
+pub(super) fn leader(text: &str, value: &str, is_total: bool, language: Language) -> LeaderLine {
     LeaderLine { text: text.to_owned(), amount: amount(value, language), is_total }
 }
 

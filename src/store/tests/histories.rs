@@ -10,7 +10,7 @@ use super::{Bench, batch, minute, purge_valve_verdict, seconds, throttle_follow}
 use crate::diagnosis::VerdictOutcome;
 use crate::evidence::{Check, CheckResult, MeasureName, Observation};
 use crate::recording::{Action, ActionAt, Recording};
-use crate::vehicle::{Fault, Signal};
+use crate::vehicle::{Fault, Part, Signal};
 
 #[test]
 fn a_recording_comes_back_as_it_was_appended() {
@@ -160,13 +160,16 @@ fn money_is_exact() {
         labour: Some(amount("0.20")),
         diagnosis: None,
         shop_diagnosis: Some(amount("129.00")),
+        tax: Some(amount("7.32")),
+        part_prices: [(Part::FuelCap, amount("18.90")), (Part::VentValve, amount("52.3"))].into(),
         notes: "connector was green".into(),
     };
     let repair = bench.store.add_repair(visit, &entry, minute(2)).unwrap();
     let stored = bench.store.load_visit(visit).unwrap().repairs;
     assert_eq!(stored[0].entry, entry);
-    assert_eq!(stored[0].entry.total().unwrap().to_string(), "38.30");
-    let other = RepairEntry { quotes: vec![], labour: None, ..entry };
+    assert_eq!(stored[0].entry.total().unwrap().to_string(), "45.62");
+    let other =
+        RepairEntry { quotes: vec![], labour: None, tax: None, part_prices: [].into(), ..entry };
     bench.store.edit_repair(repair, &other, minute(3)).unwrap();
     let stored = bench.reopen().store.load_visit(visit).unwrap().repairs;
     assert_eq!(stored[0].entry, other);

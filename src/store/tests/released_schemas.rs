@@ -1,6 +1,8 @@
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
+use rust_decimal::Decimal;
 
 use super::super::schema::KNOWN_SCHEMA;
 use super::super::{NewVehicle, Quote, RepairEntry, Store};
@@ -8,7 +10,7 @@ use super::{batch, minute, purge_valve_verdict, seconds, throttle_follow};
 use crate::checks::Rails;
 use crate::evidence::Check;
 use crate::recording::{Action, ActionAt};
-use crate::vehicle::Signal;
+use crate::vehicle::{Part, Signal};
 
 /// Set to write the file of the newest schema anew, before that schema is released.
 const WRITE: &str = "STILLTANK_TEST_WRITE_SCHEMA";
@@ -30,6 +32,10 @@ fn rails() -> Vec<Rails> {
     ]
 }
 
+fn prices() -> BTreeMap<Part, Decimal> {
+    [(Part::FuelCap, "18.90".parse().unwrap())].into()
+}
+
 /// Fills a database with one invented visit.
 fn fill(path: &Path) {
     let mut store = Store::open(path).unwrap();
@@ -37,6 +43,9 @@ fn fill(path: &Path) {
     let vehicle = NewVehicle {
         name: "Blue estate".into(),
         vin: "9ZZAB12C0R1000001".into(),
+        make: "Invented Motors".into(),
+        fuel: "E10".into(),
+        tank_litre: Some("48.5".parse().unwrap()),
         ..NewVehicle::default()
     };
     let vehicle = store.add_vehicle(&vehicle, minute(0)).unwrap();
@@ -60,6 +69,8 @@ fn fill(path: &Path) {
         part: "purge valve".into(),
         currency: "EUR".into(),
         quotes: vec![quote],
+        tax: Some("0.10".parse().unwrap()),
+        part_prices: prices(),
         ..RepairEntry::default()
     };
     store.add_repair(visit, &repair, minute(3)).unwrap();
@@ -93,7 +104,14 @@ fn every_released_schema_opens_and_tells_its_history() {
         assert_eq!(pressure.iter().collect::<Vec<_>>(), samples, "{name}");
         assert_eq!(record.results(), [&throttle_follow(-212.0)], "{name}");
         assert_eq!(record.verdict().unwrap().verdict, purge_valve_verdict(0.98), "{name}");
-        assert_eq!(record.repairs[0].entry.total().unwrap().to_string(), "38.10", "{name}");
+        // Taxes, other parts' prices and what the vehicle is are kept from schema 3 on.
+        let repair = &record.repairs[0].entry;
+        let (total, others) = if schema < 3 { ("38.10", [].into()) } else { ("38.20", prices()) };
+        assert_eq!(repair.total().unwrap().to_string(), total, "{name}");
+        assert_eq!(repair.part_prices, others, "{name}");
+        let told = (rows[0].make.as_str(), rows[0].fuel.as_str(), rows[0].tank_litre);
+        let is = ("Invented Motors", "E10", Some("48.5".parse().unwrap()));
+        assert_eq!(told, if schema < 3 { ("", "", None) } else { is }, "{name}");
         assert_eq!(record.follow_up.unwrap().due, minute(9_000), "{name}");
         assert!(record.is_closed, "{name}");
         // Bands are kept from schema 2 on.

@@ -1,12 +1,14 @@
+use super::car::car;
+use super::money::{guess, photos, repair, tool};
 use super::{Stage, at, date};
 use crate::diagnosis::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 use crate::evidence::{Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason};
 use crate::jobs::{
-    CarReport, CheckLine, CheckState, CodeLine, Complaint, MonitorLine, ProofReport, Quote,
-    ReadinessLine, RepairDraft, RepairReport, VehiclePage, VehicleRow, VisitCard, VisitRow,
+    CheckLine, CheckState, Complaint, ProofReport, VehicleFacts, VehiclePage, VehicleRow,
+    VisitCard, VisitRow,
 };
 use crate::units::Estimate;
-use crate::vehicle::{Fault, Signal};
+use crate::vehicle::Fault;
 
 fn estimate(value: f64, half: f64) -> Estimate {
     Estimate { value, low: value - half, high: value + half }
@@ -54,13 +56,14 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
         codes: vec!["P0496".to_owned()],
         verdict,
         repair: None,
+        guess: None,
         shut_vacuum: vacuum,
         recovery_time: None,
         band: Some(24.0),
     };
     let fault = Some((VerdictOutcome::FaultFound, Some(Fault::PurgeValveLeaking), 0.984));
     let repaired = VisitRow {
-        repair: Some(("Purge valve".to_owned(), "66.70".to_owned(), "USD".to_owned())),
+        repair: Some(repair()),
         ..row(12, 2, (3, 9), fault, Some(estimate(-209.0, 6.0)))
     };
     let clean = Some((VerdictOutcome::NoFaultFound, None, 0.97));
@@ -83,6 +86,11 @@ pub(in crate::ui) fn card(stage: Stage) -> VisitCard {
     VisitCard {
         id: 12,
         vehicle: vehicles().remove(0),
+        facts: VehicleFacts {
+            make: "Invented Motors".to_owned(),
+            fuel: "E10".to_owned(),
+            tank_litre: "48.5".to_owned(),
+        },
         number: 2,
         started: date(3, 9, 9, 41),
         odometer_km: Some(87_412),
@@ -98,50 +106,13 @@ pub(in crate::ui) fn card(stage: Stage) -> VisitCard {
             "Not certain yet: purge valve leaks 71 %; make this check next: Unplug and watch."
                 .to_owned(),
         repair: (stage >= Stage::Repaired).then(repair),
+        photos: if stage >= Stage::Repaired { photos() } else { Vec::new() },
+        guess: judged.then(guess),
+        tool: Some(tool()),
         proof: (stage >= Stage::Proven).then(proof),
+        vent_closed: None,
         cleared: None,
         follow_up: None,
-    }
-}
-
-fn car() -> CarReport {
-    let ready = |name: &str, complete| ReadinessLine { name: name.to_owned(), complete };
-    CarReport {
-        vin: Some("9ZZAB12C0R1000001".to_owned()),
-        codes: vec![CodeLine {
-            code: "P0496".to_owned(),
-            meaning: "Vapour flows while the purge valve should be shut".to_owned(),
-            stored: true,
-            pending: false,
-            permanent: true,
-        }],
-        codes_at_first: None,
-        freeze_frame: [("", "812 rpm"), ("", "88 °C"), ("fuel", "71 %"), ("manifold", "31 kPa")]
-            .map(|(name, value)| (name.to_owned(), value.to_owned()))
-            .to_vec(),
-        freeze_frame_code: Some("P0496".to_owned()),
-        readiness: vec![
-            ready("catalyst", true),
-            ready("oxygen sensor", true),
-            ready("oxygen sensor heater", true),
-            ready("misfire", true),
-            ready("fuel system", true),
-            ready("evaporative", false),
-        ],
-        monitors: vec![MonitorLine {
-            name: "Purge monitor".to_owned(),
-            value: -0.41,
-            low: -0.25,
-            high: 0.25,
-            unit: "kPa".to_owned(),
-            passed: false,
-        }],
-        signals: vec![Signal::TankPressure, Signal::ManifoldPressure, Signal::PurgeCommand],
-        impossible: Vec::new(),
-        readings_per_second: Some(9.6),
-        rate_limits: Vec::new(),
-        doubts: Vec::new(),
-        ..CarReport::default()
     }
 }
 
@@ -307,33 +278,6 @@ fn verdict() -> Verdict {
         next_check: None,
         smallest_leak_percent: Some(1.1),
         smallest_leak_pa: Some(24.0),
-    }
-}
-
-fn repair() -> RepairReport {
-    let quote = |seller: &str, note: &str, amount: &str, chosen| Quote {
-        seller: seller.to_owned(),
-        note: note.to_owned(),
-        amount: amount.to_owned(),
-        chosen,
-    };
-    RepairReport {
-        draft: RepairDraft {
-            part: "Purge valve".to_owned(),
-            quotes: vec![
-                quote("Dealer counter", "today", "118.40", false),
-                quote("Parts shop", "today", "64.90", true),
-                quote("Online, new", "3 days", "53.15", false),
-                quote("Breaker’s yard", "used", "25.00", false),
-            ],
-            currency: "USD".to_owned(),
-            labour: "0.00".to_owned(),
-            diagnosis: "1.80".to_owned(),
-            shop_diagnosis: "140.00".to_owned(),
-            notes: String::new(),
-        },
-        total: "66.70".to_owned(),
-        saved: Some("138.20".to_owned()),
     }
 }
 

@@ -19,7 +19,7 @@ high = 5.0
 const VENT: &str = r#"
 [[signal]]
 signal = "vent_command_percent"
-service = "21"
+service = "09"
 identifier = "0C"
 length = 4
 start = 1
@@ -39,10 +39,43 @@ fn a_file_says_what_to_ask_and_how_to_read_the_answer() {
     assert_eq!(sensor.request(), (0x22, vec![0x12, 0xAB]));
     assert_eq!(sensor.decode(&hex_bytes("62 12 AB 09 C4")), Ok(Some(2.5)));
     assert_eq!(sensor.rate_hz, 2.0);
-    assert_eq!(vent.request(), (0x21, vec![0x0C]));
+    assert_eq!(vent.request(), (0x09, vec![0x0C]));
     // FE is −2 in two's complement: −2 · 0.5 − 10.
-    assert_eq!(vent.decode(&hex_bytes("61 0C 00 FE 00 00")), Ok(Some(-11.0)));
+    assert_eq!(vent.decode(&hex_bytes("49 0C 00 FE 00 00")), Ok(Some(-11.0)));
     assert_eq!(vent.resolution(), 0.5);
+}
+
+#[test]
+fn single_bits_are_picked_and_shown() {
+    let picked = |bits: &str, bytes: &str| {
+        let text = SENSOR.replace("scale = 0.001", &format!("scale = 2.0\n{bits}"));
+        let text = text.replace("high = 5.0", "high = 99.0").replace("low = 0.0", "low = -99.0");
+        CustomSignal::read_all(&text).unwrap()[0].pick(&hex_bytes(bytes)).unwrap()
+    };
+    // B4 is 1011 0100: bits 2 to 5 are 1101.
+    let four = picked("bit = 2\nbits = 4", "62 12 AB 00 B4");
+    assert_eq!(
+        (four.number, four.bits, four.bytes.as_slice()),
+        (0b1101, 4, [0x00, 0xB4].as_slice())
+    );
+    assert_eq!((four.value, four.unlimited), (Some(26.0), 26.0));
+    // 1101 as two's complement of four bits is −3.
+    assert_eq!(picked("bit = 2\nbits = 4\nsigned = true", "62 12 AB 00 B4").number, -3);
+    // One bit of the first byte: 80 is its highest.
+    assert_eq!(picked("bit = 15\nbits = 1", "62 12 AB 80 00").number, 1);
+    assert_eq!(picked("bit = 4", "62 12 AB 12 34").number, 0x123);
+    assert_eq!(picked("", "62 12 AB 12 34").value, None, "outside its limits");
+}
+
+#[test]
+fn a_unit_is_named_as_it_is_asked_or_as_it_answers() {
+    let answered = |address: &str| {
+        let text = SENSOR.replace("7E0", address);
+        CustomSignal::read_all(&text).unwrap()[0].answered_by()
+    };
+    assert_eq!((answered("7E0"), answered("7E8")), (Some(0x7E8), Some(0x7E8)));
+    assert_eq!(answered("18DA10F1"), Some(0x18DA_F110));
+    assert_eq!(answered("18DAF110"), Some(0x18DA_F110));
 }
 
 #[test]
@@ -83,18 +116,23 @@ fn descriptions_that_make_no_sense_are_refused() {
         }
     };
     // Services that write, clear or control are never asked.
-    for service in ["04", "08", "2E", "2F", "31", "3B", "10", "27", "FFF"] {
+    for service in ["04", "08", "21", "2E", "2F", "31", "3B", "10", "27", "FFF"] {
         let to = format!("service = \"{service}\"");
         assert_eq!(why("service = \"22\"", &to), OwnSignalFlaw::ServiceNotReading, "{service}");
     }
-    assert_eq!(why("service = \"22\"", "service = \"21\""), OwnSignalFlaw::IdentifierTooLarge);
+    assert_eq!(why("service = \"22\"", "service = \"01\""), OwnSignalFlaw::IdentifierTooLarge);
     assert_eq!(why("\"12AB\"", "\"12ABC\""), OwnSignalFlaw::IdentifierTooLarge);
     assert_eq!(why("length = 2", "length = 0"), OwnSignalFlaw::ValueLength);
     assert_eq!(why("length = 2", "length = 5"), OwnSignalFlaw::ValueLength);
     assert_eq!(why("length = 2", "length = 2\nstart = 1\nbytes = 2"), OwnSignalFlaw::ValueOutside);
+    assert_eq!(why("length = 2", "length = 2\nbit = 16"), OwnSignalFlaw::BitsOutside);
+    assert_eq!(why("length = 2", "length = 2\nbit = 9\nbits = 8"), OwnSignalFlaw::BitsOutside);
+    assert_eq!(why("length = 2", "length = 2\nbits = 0"), OwnSignalFlaw::BitsOutside);
     assert_eq!(why("scale = 0.001", "scale = 0.0"), OwnSignalFlaw::NotANumber);
     assert_eq!(why("scale = 0.001", "scale = inf"), OwnSignalFlaw::NotANumber);
     assert_eq!(why("low = 0.0", "low = 6.0"), OwnSignalFlaw::LimitsReversed);
+    let rest = "scale = 0.001\nrest_low = 2.7\nrest_high = 2.4";
+    assert_eq!(why("scale = 0.001", rest), OwnSignalFlaw::LimitsReversed);
     assert_eq!(why("scale = 0.001", "scale = 0.001\nrate_hz = 0.0"), OwnSignalFlaw::Rate);
     assert!(matches!(
         CustomSignal::read_all(&format!("{SENSOR}{SENSOR}")),

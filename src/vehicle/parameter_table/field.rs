@@ -158,7 +158,7 @@ pub(in crate::vehicle) fn big_endian(bytes: &[u8]) -> Option<u32> {
 }
 
 /// A raw number of `bytes` bytes read as two's complement.
-pub(in crate::vehicle) fn sign_extend(raw: u32, bytes: usize) -> i32 {
+fn sign_extend(raw: u32, bytes: usize) -> i32 {
     match bytes {
         1 => i32::from(raw as u8 as i8),
         2 => i32::from(raw as u16 as i16),

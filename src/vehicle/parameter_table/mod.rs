@@ -6,8 +6,8 @@ mod rows;
 mod tests;
 
 pub use external_scaling::ExternalScaling;
+pub(super) use field::big_endian;
 pub use field::{Field, Measured};
-pub(super) use field::{big_endian, sign_extend};
 pub use rows::PARAMETERS;
 
 use super::DecodeError;

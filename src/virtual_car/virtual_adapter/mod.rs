@@ -38,6 +38,13 @@ pub(super) struct AdapterParameters {
 }
 
 impl AdapterParameters {
+    /// Makes every way there and back take so many seconds.
+    pub(super) fn take(&mut self, there_and_back: f64) {
+        let way = there_and_back / 2.0;
+        self.up = (way, way);
+        self.down = (way, way);
+    }
+
     pub(super) fn draw(chance: &mut Chance, hard: bool) -> Self {
         // Hard: about five exchanges a second.
         let way =

@@ -1,7 +1,9 @@
 //! The program itself: its words, its files, its exit status.
 
 mod adapters;
+mod asking;
 mod histories;
+mod keeping;
 mod network;
 mod query;
 mod recordings;

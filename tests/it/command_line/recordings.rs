@@ -90,7 +90,7 @@ fn the_car_is_read() {
     assert!(values.iter().any(|it| it["signal"] == "tank_pressure_pa"), "{values:?}");
     assert!(read["readings_per_second"].as_f64().unwrap() > 0.0);
     let in_words = bench.done(&["read", "--link", "virtual:purge_valve_leaking:3"]);
-    assert!(in_words.starts_with("VIN: "), "{in_words}");
+    assert!(in_words.starts_with("Identity\n  VIN"), "{in_words}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 use std::sync::mpsc;
 
-use stilltank::jobs::{Event, Workshop};
-use stilltank::store::Store;
+use stilltank::jobs::{Event, TOOL_COST, TOOL_CURRENCY, Workshop};
+use stilltank::store::{NewVehicle, RepairEntry, Store};
 use stilltank::vehicle::{Fault, Signal};
 use stilltank::wording::Style;
 
@@ -22,6 +22,44 @@ fn the_demo_does_the_whole_job() {
     let visit = &vehicle["visits"][0];
     assert_eq!(visit["verdict"]["fault"], "purge_valve_leaking");
     assert_eq!(visit["repair"]["total"], "78.50");
+    // What the invented prices save: 120.00 of a shop less 15.00 of one's own time.
+    assert_eq!(visit["repair"]["saved"], "105.00");
+    assert_eq!(visit["guessing"]["parts"].as_array().unwrap().len(), 4);
+    let average: f64 = visit["guessing"]["average"].as_str().unwrap().parse().unwrap();
+    assert!((14.9..=157.4).contains(&average), "between the cheapest part and all four: {average}");
+    assert_eq!(history["tool"], serde_json::Value::Null);
+}
+
+#[test]
+fn what_the_adapter_cost_is_held_against_what_diagnoses_saved() {
+    let bench = Bench::new();
+    let database = bench.path("garage.db");
+    let now = chrono::DateTime::UNIX_EPOCH;
+    let mut store = Store::open(&database).unwrap();
+    store.set_setting(TOOL_COST, "49.90").unwrap();
+    store.set_setting(TOOL_CURRENCY, "EUR").unwrap();
+    let vehicle = store.add_vehicle(&NewVehicle::default(), now).unwrap();
+    let visit = store.start_visit(vehicle, now).unwrap();
+    let repair = RepairEntry {
+        currency: "EUR".to_owned(),
+        shop_diagnosis: Some("30.00".parse().unwrap()),
+        ..RepairEntry::default()
+    };
+    store.add_repair(visit, &repair, now).unwrap();
+    drop(store);
+    let words = ["history", "--json", "--database", text(&database)];
+    let tool = bench.json("history", &words)["tool"].clone();
+    assert_eq!((&tool["saved"], &tool["left"]), (&"30.00".into(), &"19.90".into()));
+    let told = bench.done(&["history", "--database", text(&database)]);
+    assert!(told.contains("30.00 of 49.90 EUR saved back over 1 repairs, 19.90 to go"), "{told}");
+    for (name, wanted) in [("a.html", "19.90"), ("a.json", "\"left\": \"19.90\"")] {
+        let path = bench.path(name);
+        let words = ["report", "--visit", "1", "--out", text(&path), "--database", text(&database)];
+        bench.done(&words);
+        assert!(std::fs::read_to_string(&path).unwrap().contains(wanted), "{name}");
+        bench.done(&[&words[..], &["--private"]].concat());
+        assert!(!std::fs::read_to_string(&path).unwrap().contains(wanted), "{name}");
+    }
 }
 
 #[test]

@@ -10,11 +10,11 @@ use stilltank::evidence::{
 };
 use stilltank::recording::{Action, Recording};
 use stilltank::report::{
-    CheckRecord, CodeRecord, CostLine, NotMade, Paper, PriceAsked, ProofRecord, RepairRecord,
-    Vehicle, Visit, WhyNotMade,
+    CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, Paper, PriceAsked,
+    ProofRecord, RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
 };
 use stilltank::units::{Estimate, Instant};
-use stilltank::vehicle::{Fault, Signal};
+use stilltank::vehicle::{Fault, Part, Signal};
 use stilltank::wording::Style;
 
 /// Repeatable noise between −1 and 1.
@@ -55,13 +55,8 @@ fn recording(leak: f64) -> Recording {
             t > 70.0 || unplugs.iter().any(|start| (*start..start + 8.0).contains(&t));
         let runs = t > 20.0;
         let purge = if runs && !is_unplugged && t < 70.0 { 38.0 } else { 0.0 };
-        let pull = if !runs {
-            0.0
-        } else if is_open {
-            leak * 0.35
-        } else {
-            leak
-        };
+        let share = if is_open { 0.35 } else { 1.0 };
+        let pull = if runs { leak * share } else { 0.0 };
         let since =
             unplugs.iter().filter(|start| t >= **start).fold(99.0f64, |best, s| best.min(t - s));
         let decay = if is_unplugged && t < 70.0 { (-since / 0.45).exp() } else { 0.0 };
@@ -71,11 +66,8 @@ fn recording(leak: f64) -> Recording {
         recording.push(Signal::TankPressure, time, pressure);
         recording.push(Signal::Throttle, time, if is_open { 82.0 } else { 4.0 });
         recording.push(Signal::PurgeCommand, time, purge);
-        recording.push(
-            Signal::EngineSpeed,
-            time,
-            if runs { 780.0 + 12.0 * noise.next() } else { 0.0 },
-        );
+        let speed = if runs { 780.0 + 12.0 * noise.next() } else { 0.0 };
+        recording.push(Signal::EngineSpeed, time, speed);
     }
     let mut act = |t: f64, action| recording.push_action(Instant::from_seconds(t), action);
     act(0.5, Action::KeyOn);
@@ -257,6 +249,7 @@ pub(crate) fn sound(style: Style) -> Visit {
         }),
         repair: None,
         proof: None,
+        tool: None,
         follow_up: None,
     }
 }
@@ -302,26 +295,42 @@ pub(crate) fn repaired(style: Style) -> Visit {
         ],
         currency: "USD".to_owned(),
         lines: vec![
-            CostLine { text: "Purge valve".to_owned(), amount: "53.40".to_owned() },
-            CostLine { text: "Two O-rings, grease".to_owned(), amount: "4.10".to_owned() },
-            CostLine { text: "Labour, 40 minutes".to_owned(), amount: "46.00".to_owned() },
+            cost("Purge valve", "53.40"),
+            cost("Two O-rings, grease", "4.10"),
+            cost("Labour, 40 minutes", "46.00"),
         ],
         total: "103.50".to_owned(),
+        shop_diagnosis: Some("140.00".to_owned()),
         saved: Some("140.00".to_owned()),
+        guess: Some(GuessRecord {
+            parts: vec![
+                guessed(Part::PurgeValve, 984, "53.40"),
+                guessed(Part::FuelCap, 12, "18.90"),
+                guessed(Part::TankSensor, 4, "71.10"),
+            ],
+            average: Some("53.99".to_owned()),
+            saved: Some("0.59".to_owned()),
+        }),
         notes: "The old valve let air through at once.".to_owned(),
     });
+    let [cost, saved, currency] = ["49.90", "140.00", "USD"].map(str::to_owned);
+    visit.tool = Some(ToolRecord { cost, saved, currency, left: None });
     visit.proof = Some(proof());
     visit.follow_up = Some(at("2026-03-28T09:00:00+01:00"));
     visit
 }
 
+fn guessed(part: Part, per_mille: u32, price: &str) -> GuessPartRecord {
+    GuessPartRecord { part, per_mille, price: Some(price.to_owned()) }
+}
+
+fn cost(text: &str, amount: &str) -> CostLine {
+    CostLine { text: text.to_owned(), amount: amount.to_owned() }
+}
+
 fn price(seller: &str, note: &str, amount: &str, chosen: bool) -> PriceAsked {
-    PriceAsked {
-        seller: seller.to_owned(),
-        note: note.to_owned(),
-        amount: amount.to_owned(),
-        chosen,
-    }
+    let [seller, note, amount] = [seller, note, amount].map(str::to_owned);
+    PriceAsked { seller, note, amount, chosen }
 }
 
 fn proof() -> ProofRecord {

@@ -10,7 +10,7 @@ use super::{CarReport, CodeLine, JobError, MonitorLine, ReadinessLine};
 use crate::link::{Answer, Link};
 use crate::vehicle::{
     FreezeFrame, MonitorName, MonitorOutcome, Readiness, Service, TroubleCode, decode_codes,
-    decode_monitor_results,
+    decode_monitor_results, decode_older_monitor_result,
 };
 use crate::wording::{self, Language};
 
@@ -31,6 +31,38 @@ const FRAME: u8 = 0x00;
 const FRAME_PARAMETERS: [u8; 14] =
     [0x04, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D, 0x0F, 0x11, 0x2E, 0x2F, 0x32, 0x33, 0x54];
 
+/// What of a car is being read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReadPart {
+    /// Trouble codes.
+    Codes,
+    /// Number, software and counters.
+    Identity,
+    /// Which of its monitors have run.
+    Readiness,
+    /// What was kept when a code was stored.
+    FreezeFrame,
+    /// Results of its own monitors.
+    Monitors,
+    /// Values of the signals, for a few seconds.
+    Values,
+}
+
+impl ReadPart {
+    /// How much of the reading is done when this part begins: shares of the requests that a car
+    /// with two control units takes, and of the seconds that follow them.
+    pub const fn share_before(self) -> f64 {
+        match self {
+            Self::Codes => 0.0,
+            Self::Identity => 0.06,
+            Self::Readiness => 0.15,
+            Self::FreezeFrame => 0.18,
+            Self::Monitors => 0.3,
+            Self::Values => 0.45,
+        }
+    }
+}
+
 /// Everything the car says of itself, and its readiness as it was sent.
 ///
 /// # Errors
@@ -38,13 +70,19 @@ const FRAME_PARAMETERS: [u8; 14] =
 pub(super) fn read_everything(
     car: &mut CarLink,
     language: Language,
+    on_part: &mut dyn FnMut(ReadPart),
 ) -> Result<(CarReport, Option<Readiness>), JobError> {
+    on_part(ReadPart::Codes);
     let codes = read_codes(&mut car.link, language)?;
     let link = &mut car.link;
+    on_part(ReadPart::Identity);
     let items = declared(link, Service::Identification, &[])?;
     let identity = read_identity(link, &items)?;
+    on_part(ReadPart::Readiness);
     let readiness = read_readiness(link, READINESS)?;
+    on_part(ReadPart::FreezeFrame);
     let frame = read_freeze_frame(link)?;
+    on_part(ReadPart::Monitors);
     let monitors = read_monitors(link, language)?;
     let this_cycle = match car.offers(READINESS_THIS_CYCLE) {
         true => read_readiness(&mut car.link, READINESS_THIS_CYCLE)?,
@@ -64,6 +102,7 @@ pub(super) fn read_everything(
         in_use: identity.in_use,
         leak_test: None,
         monitors,
+        tank_source: car.tank_source(language),
         impossible: impossible_checks(&signals),
         signals,
         readings_per_second: None,
@@ -157,6 +196,8 @@ fn frame_lines(frame: &FreezeFrame, language: Language) -> Vec<(String, String)>
 
 /// Results of the monitors that have run, the vapour system's first.
 fn read_monitors(link: &mut Link, language: Language) -> Result<Vec<MonitorLine>, JobError> {
+    // Before CAN a result has one limit and no unit (SAE J1979), and its number is the maker's.
+    let is_older = link.profile().protocol.is_some_and(|protocol| !protocol.is_can());
     let mut lines = Vec::new();
     let listed = declared(link, Service::MonitorResults, &[])?;
     let of_vapor = |id: &u8| MonitorName::VAPOR_SYSTEM.contains(id);
@@ -164,6 +205,10 @@ fn read_monitors(link: &mut Link, language: Language) -> Result<Vec<MonitorLine>
     for id in first.into_iter().chain(others) {
         for answer in ask(link, Service::MonitorResults, &[id])? {
             let Ok(content) = Service::MonitorResults.content(&answer.payload) else { continue };
+            if is_older {
+                lines.extend(older_line(content, language));
+                continue;
+            }
             let results = decode_monitor_results(content).unwrap_or_default();
             let ran = results.iter().filter(|it| it.outcome != MonitorOutcome::NotRun);
             lines.extend(ran.map(|result| MonitorLine {
@@ -179,37 +224,21 @@ fn read_monitors(link: &mut Link, language: Language) -> Result<Vec<MonitorLine>
     Ok(lines)
 }
 
-#[cfg(test)]
-mod tests {
-    use super::read_everything;
-    use crate::jobs::connect;
-    use crate::jobs::source::Source;
-    use crate::vehicle::{Fault, Monitor};
-    use crate::virtual_car::{CarParameters, Pace};
-    use crate::wording::Language;
-
-    /// On the car's own clock: answers of 5 to 30 ms behind adapters of every kind drawn.
-    #[test]
-    fn everything_is_read_from_two_units_within_eight_seconds() {
-        let mut with_two = 0;
-        let mut with_counters = 0;
-        for seed in 0..40 {
-            let parameters = CarParameters::draw(Some(Fault::PurgeValveLeaking), None, seed);
-            let vin = parameters.vin().to_owned();
-            let source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {});
-            let Ok(Source::Car(mut car)) = source else { panic!("seed {seed}: no car") };
-            let before = car.link.now();
-            let (report, readiness) = read_everything(&mut car, Language::English).unwrap();
-            let took = car.link.now().seconds_since(before);
-            assert_eq!(report.vin.as_deref(), Some(vin.as_str()), "seed {seed}");
-            let watched = readiness.and_then(|it| it.complete(Monitor::Evaporative));
-            assert!(watched.is_some() && !report.units.is_empty(), "seed {seed}");
-            with_counters += usize::from(report.in_use.is_some_and(|it| it.opportunities > 0));
-            if report.units.len() == 2 {
-                with_two += 1;
-                assert!(took <= 8.0, "seed {seed}: {took:.1} s");
-            }
-        }
-        assert!(with_two >= 5 && with_counters >= 30, "{with_two} {with_counters}");
-    }
+/// A result of a bus before CAN, in counts; nothing of one that has not run.
+fn older_line(content: &[u8], language: Language) -> Option<MonitorLine> {
+    let result = decode_older_monitor_result(content).ok()?;
+    let (value, limit) = (f64::from(result.value), f64::from(result.limit));
+    let (low, high) =
+        if result.limit_is_least { (limit, f64::from(u16::MAX)) } else { (0.0, limit) };
+    (result.outcome != MonitorOutcome::NotRun).then(|| MonitorLine {
+        name: car_words::older_monitor(result.test, result.component, language),
+        value,
+        low,
+        high,
+        unit: String::new(),
+        passed: result.outcome == MonitorOutcome::Passed,
+    })
 }
+
+#[cfg(test)]
+mod tests;

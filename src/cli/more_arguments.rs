@@ -1,0 +1,127 @@
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::link_argument::parse_link;
+use crate::jobs::LinkAddress;
+use crate::vehicle::Signal;
+
+/// Arguments of `close-vent`.
+#[derive(Args, Debug)]
+pub(super) struct CloseVent {
+    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, virtual[:FAULT[:SEED]]
+    #[arg(long, value_parser = parse_link)]
+    pub(super) link: LinkAddress,
+    /// You have read what it does and agree to this one request
+    #[arg(long)]
+    pub(super) agree: bool,
+}
+
+/// Arguments of `try-signal`.
+#[derive(Args, Debug)]
+pub(super) struct TrySignal {
+    /// The adapter: ble:NAME, spp:ADDRESS, serial:DEVICE[:BAUD], tcp:HOST:PORT, virtual[:FAULT[:SEED]]
+    #[arg(long, value_parser = parse_link)]
+    pub(super) link: LinkAddress,
+    /// The file that describes them; without it own_signals.toml beside the database
+    #[arg(long, value_name = "FILE.toml")]
+    pub(super) file: Option<PathBuf>,
+    /// Only this signal, such as tank_sensor_v
+    #[arg(long, value_name = "NAME", value_parser = signal)]
+    pub(super) signal: Option<Signal>,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+fn signal(words: &str) -> Result<Signal, String> {
+    let names = || Signal::ALL.map(Signal::name).join(", ");
+    Signal::from_name(words).ok_or_else(|| format!("one of {}", names()))
+}
+
+/// Arguments of `photos`.
+#[derive(Args, Debug)]
+pub(super) struct Photos {
+    /// The visit's number in the database, as `history` shows it
+    #[arg(long, value_name = "ID")]
+    pub(super) visit: i64,
+    /// Takes a picture in: JPEG, PNG, WebP or HEIC
+    #[arg(long, value_name = "FILE")]
+    pub(super) add: Option<PathBuf>,
+    /// What it shows
+    #[arg(long, value_name = "WORDS", default_value = "", requires = "add")]
+    pub(super) caption: String,
+    /// Takes the picture with this number out; its file stays
+    #[arg(long, value_name = "ID", conflicts_with = "add")]
+    pub(super) remove: Option<i64>,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Arguments of `backup`.
+#[derive(Args, Debug)]
+pub(super) struct Backup {
+    /// Lists the copies instead of making one
+    #[arg(long, conflicts_with = "restore")]
+    pub(super) list: bool,
+    /// Puts this copy in the database's place; what stood there is kept beside it
+    #[arg(long, value_name = "FILE.db")]
+    pub(super) restore: Option<PathBuf>,
+}
+
+/// Arguments of `salvage`.
+#[derive(Args, Debug)]
+pub(super) struct Salvage {
+    /// The damaged database; it is only read
+    #[arg(value_name = "DAMAGED.db")]
+    pub(super) damaged: PathBuf,
+    /// The new database
+    #[arg(long, value_name = "NEW.db")]
+    pub(super) out: PathBuf,
+}
+
+/// Arguments of `rejudge`.
+#[derive(Args, Debug)]
+pub(super) struct Rejudge {
+    /// Only this visit, by the number that `history` shows
+    #[arg(long, value_name = "ID")]
+    pub(super) visit: Option<i64>,
+}
+
+/// Arguments of `fill-up`.
+#[derive(Args, Debug)]
+pub(super) struct FillUp {
+    /// The vehicle, by name, VIN or number
+    #[arg(long, value_name = "V")]
+    pub(super) vehicle: String,
+    /// How much, in litres
+    #[arg(long, value_name = "X", default_value = "")]
+    pub(super) litres: String,
+    /// What the odometer shows, in kilometres
+    #[arg(long, value_name = "KM")]
+    pub(super) odometer: Option<u32>,
+    /// A note
+    #[arg(long, default_value = "")]
+    pub(super) note: String,
+}
+
+/// Arguments of `customer`.
+#[derive(Args, Debug)]
+pub(super) struct CustomerOf {
+    /// The vehicle, by name, VIN or number
+    #[arg(long, value_name = "V")]
+    pub(super) vehicle: String,
+    /// Whose it is; empty takes the customer away
+    #[arg(long)]
+    pub(super) name: String,
+    /// Telephone number
+    #[arg(long, default_value = "")]
+    pub(super) phone: String,
+    /// Mail address
+    #[arg(long, default_value = "")]
+    pub(super) email: String,
+    /// Notes
+    #[arg(long, default_value = "")]
+    pub(super) notes: String,
+}

@@ -1,0 +1,114 @@
+use i_slint_backend_testing::{AccessibleRole, ElementHandle};
+use stilltank::jobs::Command;
+use stilltank::ui::stage::{Screen, Stage};
+use stilltank::vehicle::{Signal, TankSource};
+
+use crate::stage::{PHONE, TABLET, settle, stage, with_role};
+
+/// The control of this kind and label; a page may have a heading of the same words.
+#[track_caller]
+fn control(stage: &Stage, role: AccessibleRole, label: &str) -> ElementHandle {
+    let all = with_role(stage, role);
+    let found = all.into_iter().find(|it| it.accessible_label().is_some_and(|it| it == label));
+    found.unwrap_or_else(|| panic!("no {role:?} {label}"))
+}
+
+fn press(stage: &Stage, role: AccessibleRole, label: &str) {
+    control(stage, role, label).invoke_accessible_default_action();
+    settle(stage);
+}
+
+#[test]
+fn the_vent_is_closed_only_after_the_tick_and_once() {
+    let stage = stage(TABLET, Screen::Vent);
+    stage.commands();
+    press(&stage, AccessibleRole::Button, "Close the vent");
+    assert_eq!(stage.commands(), []);
+    let tick = "I have read this. Close the vent of this car, once.";
+    press(&stage, AccessibleRole::Checkbox, tick);
+    press(&stage, AccessibleRole::Button, "Close the vent");
+    assert_eq!(stage.commands(), [Command::CloseVent { consent: true }]);
+    press(&stage, AccessibleRole::Button, "Close the vent");
+    assert_eq!(stage.commands(), [], "the consent was for one request");
+}
+
+#[test]
+fn a_copy_is_restored_only_after_it_was_chosen_and_agreed_to() {
+    let stage = stage(TABLET, Screen::Backups);
+    stage.commands();
+    press(&stage, AccessibleRole::Button, "Restore the copy");
+    press(&stage, AccessibleRole::RadioButton, "2026-03-07");
+    press(&stage, AccessibleRole::Button, "Restore the copy");
+    assert_eq!(stage.commands(), []);
+    press(&stage, AccessibleRole::Checkbox, "I have read this. Take the chosen copy back.");
+    press(&stage, AccessibleRole::Button, "Restore the copy");
+    let backup = "stilltank.db-backups/2026-03-07.db".into();
+    assert_eq!(stage.commands(), [Command::Restore { backup, agreed: true }]);
+    press(&stage, AccessibleRole::Button, "Back up now");
+    assert_eq!(stage.commands(), [Command::BackUpNow]);
+}
+
+#[test]
+fn a_photo_is_added_by_its_file_and_taken_out_after_a_second_press() {
+    for size in [PHONE, TABLET] {
+        let stage = stage(size, Screen::Photos);
+        stage.commands();
+        control(&stage, AccessibleRole::TextInput, "File of the picture")
+            .set_accessible_value("/tmp/valve.jpg");
+        control(&stage, AccessibleRole::TextInput, "What it shows")
+            .set_accessible_value("Old valve");
+        settle(&stage);
+        press(&stage, AccessibleRole::Button, "Add the photo");
+        let add = Command::AddPhoto { path: "/tmp/valve.jpg".into(), caption: "Old valve".into() };
+        assert_eq!(stage.commands(), [add]);
+        press(&stage, AccessibleRole::Button, "Take out");
+        assert_eq!(stage.commands(), []);
+        press(&stage, AccessibleRole::Button, "Take out now");
+        assert_eq!(stage.commands(), [Command::RemovePhoto(1)]);
+    }
+}
+
+#[test]
+fn another_source_of_tank_pressure_is_one_press_away() {
+    let stage = stage(TABLET, Screen::Car);
+    stage.commands();
+    press(&stage, AccessibleRole::RadioButton, "parameter 32, steps of 0.25 Pa");
+    assert_eq!(stage.commands(), [], "it is in use already");
+    press(&stage, AccessibleRole::RadioButton, "parameter 54, steps of 1 Pa");
+    assert_eq!(stage.commands(), [Command::UseTankSource(TankSource::Wide)]);
+}
+
+#[test]
+fn an_own_signal_is_tried_as_it_is_described_and_flaws_are_said() {
+    let stage = stage(TABLET, Screen::Signals);
+    stage.commands();
+    press(&stage, AccessibleRole::Button, "Try it");
+    let commands = stage.commands();
+    let [Command::TryOwnSignal(signal)] = commands.as_slice() else { panic!("{commands:?}") };
+    assert_eq!(signal.signal, Signal::TankSensor);
+    assert_eq!((signal.request(), signal.bits), ((0x22, vec![0x12, 0xAB]), Some(12)));
+    control(&stage, AccessibleRole::TextInput, "Service, hex").set_accessible_value("2E");
+    settle(&stage);
+    press(&stage, AccessibleRole::Button, "Try it");
+    assert_eq!(stage.commands(), [], "a service that writes is never asked");
+}
+
+#[test]
+fn what_guessing_costs_follows_the_prices_that_are_written() {
+    // Tall enough for every field to be in view: what is scrolled away is not there to be asked.
+    let stage = stage((1280.0, 1700.0), Screen::Repair);
+    let told = |label: &str| {
+        let lines = with_role(&stage, AccessibleRole::Text);
+        let line = lines.into_iter().find(|it| it.accessible_label().is_some_and(|it| it == label));
+        line.and_then(|it| it.accessible_value()).map(|it| it.to_string())
+    };
+    assert_eq!(told("Guessing, on average").as_deref(), Some("83.28"));
+    let cap = control(&stage, AccessibleRole::TextInput, "Fuel cap");
+    cap.set_accessible_value("28,90");
+    settle(&stage);
+    // By hand: 28.90 + 0.992 · 64.90.
+    assert_eq!(told("Guessing, on average").as_deref(), Some("93.28"));
+    cap.set_accessible_value("");
+    settle(&stage);
+    assert_eq!(told("Guessing, on average").as_deref(), Some("–"));
+}
