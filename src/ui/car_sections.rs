@@ -178,10 +178,12 @@ fn monitor(line: &MonitorLine, style: &Style) -> MonitorItem {
     // Counts of older buses are whole.
     let decimals = if line.unit.is_empty() { 0 } else { 2 };
     let shown = |value: f64| with_unit(&number(value, decimals, style.language), &line.unit);
-    // A limit that no car reaches is no mark on the lane: the lane ends near the other one.
-    let open_end = line.high >= f64::from(u16::MAX);
-    let high = if open_end { line.value.max(line.low) * 1.3 } else { line.high };
-    let (from, to) = (line.low.min(line.value), high.max(line.value));
+    // A limit at the end of its number is none: the lane ends near the other one.
+    let (open_low, open_high) = (is_end(line.low), is_end(line.high));
+    let reach = |limit: f64| ((line.value - limit).abs() * 0.5).max(limit.abs() * 0.1);
+    let low = if open_low { line.value.min(line.high) - reach(line.high) } else { line.low };
+    let high = if open_high { line.value.max(line.low) + reach(line.low) } else { line.high };
+    let (from, to) = (low.min(line.value), high.max(line.value));
     let room = (to - from).max(f64::MIN_POSITIVE) * ROOM;
     let (from, to) = (from - room, to + room);
     let share = |value: f64| ((value - from) / (to - from)).clamp(0.0, 1.0) as f32;
@@ -192,8 +194,10 @@ fn monitor(line: &MonitorLine, style: &Style) -> MonitorItem {
     } else {
         style.of("{} beyond", "{} darüber hinaus").replace("{}", &shown(beyond.max(0.0)))
     };
-    let limits = if open_end {
+    let limits = if open_high {
         style.of("at least {}", "mindestens {}").replace("{}", &shown(line.low))
+    } else if open_low {
+        style.of("at most {}", "höchstens {}").replace("{}", &shown(line.high))
     } else {
         style
             .of("{} to {}", "{} bis {}")
@@ -207,10 +211,19 @@ fn monitor(line: &MonitorLine, style: &Style) -> MonitorItem {
         margin: margin.into(),
         passed: line.passed,
         at: share(line.value),
-        low: share(line.low),
-        // Past the lane's end: there is no limit to mark.
-        high: if open_end { 1.1 } else { share(line.high) },
+        // Past the lane's end where there is no limit to mark.
+        low: if open_low { -0.1 } else { share(line.low) },
+        high: if open_high { 1.1 } else { share(line.high) },
     }
+}
+
+/// Whether a limit is the end of a 16-bit number in a usual scaling (SAE J1979 appendix E, from
+/// memory): makers set it so where they mean no limit.
+fn is_end(limit: f64) -> bool {
+    const ENDS: [f64; 3] = [65_535.0, 32_767.0, 32_768.0];
+    const SCALES: [f64; 6] = [1.0, 0.25, 0.1, 0.01, 0.001, 0.0001];
+    let ends = ENDS.iter().flat_map(|end| SCALES.iter().map(move |scale| end * scale));
+    ends.into_iter().any(|end| (limit.abs() - end).abs() < 1e-9 * end)
 }
 
 #[cfg(test)]
@@ -238,5 +251,8 @@ mod tests {
         let least = monitor(&line(32.0, 16.0, 65_535.0, true), &Style::default());
         assert!(least.low < least.at && least.at < 1.0 && least.high > 1.0);
         assert!(least.limits.starts_with("at least 16"), "{}", least.limits);
+        let most = monitor(&line(-1.27, -32.768, -0.25, true), &Style::default());
+        assert!(most.low < 0.0 && most.at > 0.1 && most.at < most.high && most.high < 1.0);
+        assert_eq!(most.limits, "at most −0.25\u{a0}kPa");
     }
 }
