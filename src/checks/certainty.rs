@@ -1,13 +1,31 @@
 //! How sure a running check is, and whether it may stop.
 
+use std::sync::OnceLock;
+
 use super::unplug_recovery::SLOW;
+use crate::analysis::detection_limit::Sides;
 use crate::analysis::distribution::normal_probability;
+use crate::analysis::sequential::{self, Spending};
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome};
 
-/// O'Brien and Fleming's constant for five looks, two-sided 5 % (Biometrics 35:549, 1979; from
-/// memory): the boundary at look k of K is this times √(K/k), so that looking often does not create
-/// false failures.
-const BOUNDARY: f64 = 2.040;
+/// Error that all looks at a check together may spend, two-sided.
+const LEVEL: f64 = 0.05;
+/// Most repetitions that any check asks for.
+const MOST_LOOKS: usize = 12;
+
+/// How many standard errors a decision at look `done` of `most` takes: the error is spent as O'Brien
+/// and Fleming's rule does, so that looking often does not create false failures.
+fn boundary(done: u32, most: u32) -> f64 {
+    static TABLES: [OnceLock<Vec<f64>>; MOST_LOOKS] = [const { OnceLock::new() }; MOST_LOOKS];
+    let most = (most as usize).clamp(1, MOST_LOOKS);
+    let done = (done as usize).clamp(1, most);
+    let table = TABLES[most - 1].get_or_init(|| {
+        let fractions: Vec<f64> = (1..=most).map(|look| look as f64 / most as f64).collect();
+        sequential::boundaries(&fractions, LEVEL, Sides::Two, Spending::OBrienFleming)
+            .unwrap_or_default()
+    });
+    table.get(done - 1).copied().unwrap_or(f64::INFINITY)
+}
 
 /// How far, in standard errors, the check's number stands from where it would change its mind.
 fn distance(result: &CheckResult) -> Option<f64> {
@@ -41,8 +59,7 @@ pub(super) fn may_stop(result: &CheckResult, done: u32, most: u32) -> bool {
     if result.outcome == Outcome::Inconclusive {
         return false;
     }
-    let boundary = BOUNDARY * (f64::from(most) / f64::from(done.max(1))).sqrt();
-    distance(result).is_some_and(|z| z >= boundary)
+    distance(result).is_some_and(|z| z >= boundary(done, most))
 }
 
 /// About how many more repetitions it takes: standard errors shrink with the root of their number.
@@ -51,9 +68,24 @@ pub(super) fn expected_left(result: Option<&CheckResult>, done: u32, least: u32,
         (1..=most)
             .find(|&k| {
                 let reach = z * (f64::from(k) / f64::from(done)).sqrt();
-                reach >= BOUNDARY * (f64::from(most) / f64::from(k)).sqrt()
+                reach >= boundary(k, most)
             })
             .unwrap_or(most)
     });
     needed.max(least).saturating_sub(done)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::boundary;
+
+    /// Lan and DeMets' spending form of O'Brien and Fleming's rule, five equal looks, two-sided 5 %:
+    /// 4.877, 3.357, 2.680, 2.290, 2.031 (Jennison and Turnbull 2000, table 7.1's case; from memory).
+    #[test]
+    fn early_looks_take_more() {
+        let published = [4.877, 3.357, 2.680, 2.290, 2.031];
+        for (done, expected) in (1..).zip(published) {
+            assert!((boundary(done, 5) - expected).abs() < 0.003, "{done}: {}", boundary(done, 5));
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! Key on, engine off, system vented: the sensor's zero, noise and step.
 
 use super::examination::Examination;
-use super::outcome::{instants, measure};
+use super::outcome::{exact, instants, measure};
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use crate::units::Estimate;
 
@@ -25,6 +25,7 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
             MeasureName::Step,
             Estimate { value: scene.step, low: scene.step, high: scene.step },
         ),
+        measure(MeasureName::ChangingReadings, exact(changing_readings(examination))),
         measure(MeasureName::Movement, Estimate { value: movement, low: movement, high: movement }),
     ];
     if let Some(still) = examination.follow.or(examination.idle) {
@@ -41,6 +42,18 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     };
     let window = instants(scene.times[first], scene.times[last]);
     Some(CheckResult { check: Check::RestZero, outcome, reason, measures, window })
+}
+
+/// Share of the readings of a still tank that differ from the one before, %: the life of an instrument
+/// that noise never lets rest.
+fn changing_readings(examination: &Examination) -> f64 {
+    let pressure = &examination.scene.pressure;
+    let (mut changed, mut pairs) = (0_u32, 0_u32);
+    for pair in examination.still.windows(2).filter(|pair| pair[1] == pair[0] + 1) {
+        pairs += 1;
+        changed += u32::from((pressure[pair[1]] - pressure[pair[0]]).abs() > 1e-9);
+    }
+    100.0 * f64::from(changed) / f64::from(pairs.max(1))
 }
 
 /// Whether the reading stood, or flickered by one step, over everything that must have moved the

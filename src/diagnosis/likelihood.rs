@@ -29,23 +29,46 @@ const HOLE_FLOOR: f64 = 0.06;
 /// logarithm. Fuel warms, the wind moves, the noise adds (common practice, no source).
 const WANDER: f64 = 12.0;
 const WANDER_SPREAD: f64 = 1.0;
-/// The step believed where a reading that never changed shows none, Pa.
-const USUAL_STEP: f64 = 10.0;
+/// The step believed where a reading that never changed shows none, Pa: ten bits over some 7 kPa
+/// (common practice, no source).
+const USUAL_STEP: f64 = 7.0;
 /// A stuck sensor may let a hundredth through, flicker, or wander on its own: movement up to this is
 /// likely for it, Pa, and beyond it is not.
 const STUCK_MOVES: f64 = 35.0;
 const FARTHER: f64 = 2.5;
 /// What full purge may seem to pull on a sensor that sticks and yet gives way a little, Pa.
 const STUCK_PULLED: f64 = 35.0;
-/// Probabilities of a stuck sensor's movement: none, a step either way, up to the above, up to some times it,
-/// more.
-const STUCK: [f64; 5] = [0.36, 0.31, 0.27, 0.055, 0.005];
+/// Probabilities of a stuck sensor's movement: none, one step, two, up to the above, up to some times
+/// it, more.
+const STUCK: [f64; 6] = [0.36, 0.25, 0.065, 0.265, 0.055, 0.005];
 /// The same of a live one on which purge pulls far beyond the step.
-const PULLED: [f64; 5] = [5e-4, 5e-4, 0.03, 0.1, 0.869];
+const PULLED: [f64; 6] = [5e-4, 3e-4, 2e-4, 0.03, 0.1, 0.869];
 
 /// Noise of this many steps spreads readings over four of them and more: an instrument that lives. A
 /// stuck one mostly stands or flickers (common practice, no source).
 const NOISY: f64 = 0.8;
+
+/// Share of changing readings, %, up to which a reading counts as standing still.
+pub(super) const STILL: f64 = 1.5;
+/// Noise of a live sensor on a car: median, Pa, and spread of its logarithm; and the share of a step below
+/// which it changes hardly any reading. (The first common practice, no source; the second from the
+/// normal law: at an eighth of a step one reading in fifty crosses an edge, wherever it lies.)
+const USUAL_NOISE: f64 = 3.0;
+const NOISE_SPREAD: f64 = 0.8;
+const UNSEEN: f64 = 0.12;
+/// How often a stuck sensor's reading stands still instead of flickering or wandering.
+const STUCK_STANDS: f64 = 0.5;
+
+/// Probability that the readings of a still tank stand, or that they do not.
+fn still_readings(fact: &Fact, car: &Car) -> f64 {
+    let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
+    let stands = if car.moves {
+        normal_probability((UNSEEN * step / USUAL_NOISE).ln() / NOISE_SPREAD).clamp(0.01, 0.8)
+    } else {
+        STUCK_STANDS
+    };
+    if fact.estimate.value <= STILL { stands } else { 1.0 - stands }
+}
 
 /// Probability of the class of movement that was seen.
 fn movement(fact: &Fact, car: &Car) -> f64 {
@@ -54,14 +77,16 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
     let moved = fact.estimate.value;
     let class = if moved <= 0.01 * step {
         0
-    } else if moved <= 2.01 * step {
+    } else if moved <= 1.01 * step {
         1
-    } else if moved <= most {
+    } else if moved <= 2.01 * step {
         2
-    } else if moved <= FARTHER * most {
+    } else if moved <= most {
         3
-    } else {
+    } else if moved <= FARTHER * most {
         4
+    } else {
+        5
     };
     if !car.moves {
         return STUCK[class];
@@ -70,10 +95,10 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
         return PULLED[class];
     }
     let below = |reach: f64| normal_probability((reach / WANDER).ln() / WANDER_SPREAD);
-    // A wander within half a step may cross no edge; noise mostly makes it flicker all the same.
-    let (none, one, some) = (0.2 * below(0.5 * step), below(2.0 * step), below(most));
-    let farther = below(FARTHER * most);
-    [none, one - none, some - one, farther - some, 1.0 - farther][class].max(1e-3)
+    // A wander within half a step may cross no edge. What noise does is weighed by itself.
+    let (none, one, two) = (0.5 * below(0.5 * step), below(step), below(2.0 * step));
+    let (some, farther) = (below(most), below(FARTHER * most));
+    [none, one - none, two - one, some - two, farther - some, 1.0 - farther][class].max(1e-3)
 }
 
 /// A vacuum in the sealed tank that only purge, or a leaking valve, can build, Pa.
@@ -119,25 +144,27 @@ fn sealed_flow(estimate: &Estimate, car: &Car) -> f64 {
     (1.0 - NOT_SEALED) * bell((seen - expected) / own) / own + NOT_SEALED * anything
 }
 
-/// Probability of the class of movement of a sealed tank: up to two steps, up to a few more, beyond.
+/// Probability of the class of movement of a sealed tank: up to one step, two, a few more, beyond.
 /// A kelvin is worth one or two kilopascals there (AP-42 ch. 7), so that a live reading seldom stands;
 /// how often is common practice, no source.
 fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
     let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
     let moved = fact.estimate.value;
-    let class = if moved <= 2.01 * step {
+    let class = if moved <= 1.01 * step {
         0
-    } else if moved <= (10.0 * step).max(2.0 * STUCK_MOVES) {
+    } else if moved <= 2.01 * step {
         1
-    } else {
+    } else if moved <= (10.0 * step).max(2.0 * STUCK_MOVES) {
         2
+    } else {
+        3
     };
     let probabilities = if !car.moves {
-        [0.62, 0.3, 0.08]
+        [0.5, 0.12, 0.3, 0.08]
     } else if car.flows || car.shut < -10.0 {
-        [0.02, 0.08, 0.9]
+        [0.01, 0.01, 0.08, 0.9]
     } else {
-        [0.2, 0.3, 0.5]
+        [0.06, 0.06, 0.33, 0.55]
     };
     probabilities[class]
 }
@@ -162,13 +189,14 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         }
         (_, MeasureName::CapOffPressure) => near(estimate, car.offset, OFFSET_MODEL, OFFSET_FLOOR),
         (_, MeasureName::Movement) => movement(fact, car),
+        (_, MeasureName::ChangingReadings) => still_readings(fact, car),
         (_, MeasureName::Noise) => {
             let noisy = estimate.value > NOISY * fact.step;
             match (car.moves, noisy) {
-                (true, true) => 0.4,
-                (true, false) => 0.6,
-                (false, true) => 0.15,
-                (false, false) => 0.85,
+                (true, true) => 0.45,
+                (true, false) => 0.55,
+                (false, true) => 0.3,
+                (false, false) => 0.7,
             }
         }
         (

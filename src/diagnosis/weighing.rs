@@ -103,13 +103,18 @@ fn facts(findings: &Findings) -> Vec<Fact> {
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
     let purged = has(Check::PurgeResponse, MeasureName::PurgeVacuum);
     let timed = has(Check::UnplugRecovery, MeasureName::RecoveryTime);
+    // A reading that hardly ever changes has no noise to speak of.
+    let restless = findings
+        .measure(Check::RestZero, MeasureName::ChangingReadings)
+        .is_none_or(|share| share.value > likelihood::STILL);
     let drew = has(Check::SealedHold, MeasureName::SealedFlow);
     let mut facts = Vec::new();
     for result in &findings.checks {
         for measure in &result.measures {
             let counts = match (result.check, measure.name) {
                 (Check::RestZero, MeasureName::RestPressure) => true,
-                (Check::RestZero, MeasureName::Noise) => purged && step > 0.0,
+                (Check::RestZero, MeasureName::Noise) => purged && step > 0.0 && restless,
+                (Check::RestZero, MeasureName::ChangingReadings) => purged,
                 // Standing still means something once purge should have moved the tank.
                 (Check::RestZero, MeasureName::Movement) => {
                     purged || (idles && measure.estimate.value <= 1.01 * step)

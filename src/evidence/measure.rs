@@ -38,6 +38,8 @@ measures! {
     Step, "step", "Pa";
     /// Largest movement of tank pressure over the whole recording.
     Movement, "movement", "Pa";
+    /// Share of the readings of a still tank that differ from the one before.
+    ChangingReadings, "changing_readings", "%";
     /// Manifold less barometric pressure, engine off.
     ManifoldAgainstBarometric, "manifold_against_barometric", "kPa";
     /// Change of tank pressure from rest to idle, purge still shut.

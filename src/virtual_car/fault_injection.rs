@@ -60,6 +60,9 @@ pub(super) fn inject(car: &mut CarParameters, fault: Option<Fault>, severity: Op
     car.unit.codes = CodeDraw::draw(fault, car.severity, &mut chance);
 }
 
+/// Severity from which a stuck sensor follows nothing at all.
+const STUCK_FOR_GOOD: f64 = 0.6;
+
 /// Size at a severity between the sizes of a mild and a gross fault.
 fn size(mild: f64, gross: f64, severity: f64) -> f64 {
     mild * (gross / mild).powf(severity)
@@ -83,7 +86,9 @@ fn apply(car: &mut CarParameters, fault: Fault, severity: f64, chance: &mut Chan
             let at =
                 if near { chance.between(-60.0, 60.0) } else { chance.between(-2500.0, 2500.0) };
             let flicker = if chance.happens(0.3) { chance.between(0.02, 0.3) } else { 0.0 };
-            car.sensor.stuck = Some(Stuck { at, share: 0.1 * (1.0 - severity), flicker });
+            // It sticks for good from a usual severity on; a milder one still gives way a little.
+            let share = 0.1 * (1.0 - severity / STUCK_FOR_GOOD).max(0.0);
+            car.sensor.stuck = Some(Stuck { at, share, flicker });
         }
         Fault::VaporLeak => {
             car.hole_mm = size(0.25, 3.0, severity);

@@ -12,6 +12,9 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::Noise => language.of("Noise of one reading", "Rauschen eines Messwerts"),
         M::Step => language.of("Smallest step of the reading", "Kleinster Schritt der Anzeige"),
         M::Movement => language.of("Largest movement", "Größte Bewegung"),
+        M::ChangingReadings => {
+            language.of("Readings unlike the one before", "Messwerte anders als der vorige")
+        }
         M::ManifoldAgainstBarometric => {
             language.of("Manifold less barometric pressure", "Saugrohrdruck minus Luftdruck")
         }

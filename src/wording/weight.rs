@@ -101,6 +101,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
         }
         M::Movement => language
             .of("The reading moved by {} in all", "Die Anzeige bewegte sich insgesamt um {}"),
+        M::ChangingReadings => language.of(
+            "With the tank still, {} of the readings differed from the one before",
+            "Bei ruhendem Tank wichen {} der Messwerte vom vorigen ab",
+        ),
         M::IdleChange => language.of(
             "Starting the engine moved the tank by {}",
             "Der Motorstart bewegte den Tank um {}",

@@ -35,7 +35,7 @@ fn every_car(
 }
 
 /// Every fault at its usual severity, and a sound car, twenty cars each. The aim is 160 of 160; this
-/// holds what is reached: at most eight not right, at most two of them a good part named.
+/// holds what is reached: at most two left open, and no other fault named.
 #[test]
 fn the_verdict_is_right_for_every_fault_and_for_a_sound_car() {
     let wrong = every_car(SEEDS, |fault, seed| {
@@ -48,7 +48,7 @@ fn the_verdict_is_right_for_every_fault_and_for_a_sound_car() {
         (!right).then(|| format!("{kind} {seed}: {:?} {:?}", visit.outcome, visit.named))
     });
     let blamed = wrong.iter().filter(|line| line.contains("FaultFound")).count();
-    assert!(wrong.len() <= 8 && blamed <= 2, "{wrong:#?}");
+    assert!(wrong.len() <= 2 && blamed == 0, "{wrong:#?}");
 }
 
 /// What is exported judges the same: the file carries all that the judge weighed.
