@@ -93,6 +93,13 @@ fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
         .sum();
     let spent = if repairs.is_empty() { String::new() } else { format!("{currency} {total}") };
     adapter.set_spent(spent.into());
+    let saved: Decimal = repairs
+        .iter()
+        .filter(|repair| repair.draft.currency == currency)
+        .filter_map(|repair| repair.saved.as_ref()?.parse::<Decimal>().ok())
+        .sum();
+    let saved = if saved.is_zero() { String::new() } else { format!("{currency} {saved}") };
+    adapter.set_saved(saved.into());
 }
 
 /// Ends of the lane, in the person's unit.

@@ -67,7 +67,6 @@ pub(super) fn car() -> CarReport {
             "Ambient air stands at −40 °C, which cars send in place of a missing sensor."
                 .to_owned(),
         ],
-        ..CarReport::default()
     }
 }
 
