@@ -10,7 +10,7 @@ const AGREED: &str = "yes";
 
 /// Has the car close its vent once, after saying what that means and hearing a yes.
 pub(super) fn run(arguments: &CloseVent, output: &mut Output) -> Result<(), Failure> {
-    let VentWords { what, limit, way_out, caution } = vent_words(Language::English);
+    let VentWords { what, limit, way_out, caution, .. } = vent_words(Language::English);
     for words in [what, limit, way_out, caution] {
         output.message(words);
     }

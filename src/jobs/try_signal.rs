@@ -1,7 +1,7 @@
 use std::path::Path;
 
 use super::{Event, JobError, LinkAddress, MachineClock, Workshop, connect, explain, own_signals};
-use crate::link::{Answer, Link, Request, UnitId};
+use crate::link::{Answer, Link, LinkError, Request, UnitId};
 use crate::vehicle::{CustomSignal, DecodeError, PickedValue, Signal};
 use crate::wording::Style;
 
@@ -58,11 +58,22 @@ pub(super) fn try_signal(
             Ok(Tried { signal, sent, answers, failure: None })
         }
         Err(error) if error.is_the_cars_answer() => {
-            let failure = Some(explain(&error.into(), style));
+            let failure = Some(match error {
+                LinkError::NoData => nobody(style).to_owned(),
+                error => explain(&error.into(), style),
+            });
             Ok(Tried { signal, sent, answers: Vec::new(), failure })
         }
         Err(error) => Err(error.into()),
     }
+}
+
+/// The car has answered other requests on this link, so its key is on.
+fn nobody(style: &Style) -> &'static str {
+    style.of(
+        "No control unit answers this request: the car does not know it, or the unit's address is another.",
+        "Kein Steuergerät antwortet darauf: Das Auto kennt die Anfrage nicht, oder das Gerät hat eine andere Adresse.",
+    )
 }
 
 /// Connects and tries the requests of a file one after the other, or the one for a signal.

@@ -32,6 +32,8 @@ pub struct VentWords {
     pub what: &'static str,
     /// When it ends by itself.
     pub limit: &'static str,
+    /// What the window does about it; the command line has ended by then.
+    pub reminder: &'static str,
     /// How to end it at once.
     pub way_out: &'static str,
     /// What must not be done meanwhile.
@@ -46,8 +48,12 @@ pub const fn vent_words(language: Language) -> VentWords {
             "Bittet das Motorsteuergerät einmal, das Belüftungsventil wie zur eigenen Leckprüfung zu schließen (Dienst 08, Test 01). Der Tank ist dann dicht.",
         ),
         limit: language.of(
-            "The control unit opens it again by itself. When is its maker's choice, mostly within a few minutes (common practice). After 10 minutes this program reminds you.",
-            "Das Steuergerät öffnet es von selbst wieder. Wann, bestimmt der Hersteller, meist nach wenigen Minuten (übliche Praxis). Nach 10 Minuten erinnert dieses Programm daran.",
+            "The control unit opens it again by itself. When is its maker's choice, mostly within a few minutes (common practice).",
+            "Das Steuergerät öffnet es von selbst wieder. Wann, bestimmt der Hersteller, meist nach wenigen Minuten (übliche Praxis).",
+        ),
+        reminder: language.of(
+            "After 10 minutes this program reminds you.",
+            "Nach 10 Minuten erinnert dieses Programm daran.",
         ),
         way_out: language.of(
             "To end it at once, turn the key off: without current the vent valve opens on nearly every car (common practice).",

@@ -132,7 +132,7 @@ fn show_vent(window: &AppWindow, known: &Known, style: &Style) {
     let words = vent_words(style.language);
     adapter.set_note(window.global::<CarAdapter>().get_note());
     adapter.set_what(words.what.into());
-    adapter.set_limit(words.limit.into());
+    adapter.set_limit(format!("{} {}", words.limit, words.reminder).into());
     adapter.set_way_out(words.way_out.into());
     adapter.set_caution(words.caution.into());
     adapter.set_possible(matches!(known.link, Some(LinkState::Linked { .. })));
