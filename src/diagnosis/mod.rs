@@ -11,6 +11,9 @@ mod prior;
 mod verdict;
 mod weighing;
 
+#[cfg(test)]
+mod tests;
+
 pub use prior::odds_of_codes;
 pub use verdict::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 pub use weighing::{NAMED_FROM, weigh};

@@ -51,10 +51,27 @@ pub(super) fn cars() -> &'static [(Hypothesis, Vec<Car>)] {
     CARS.get_or_init(|| {
         Hypothesis::all()
             .map(|hypothesis| {
-                let draws = (1..=DRAWS).map(|index| car(hypothesis, &Point::new(index))).collect();
+                let faults = match hypothesis {
+                    Hypothesis::None => Vec::new(),
+                    Hypothesis::Fault(fault) => vec![fault],
+                };
+                let draws = (1..=DRAWS).map(|index| car(&faults, &Point::new(index))).collect();
                 (hypothesis, draws)
             })
             .collect()
+    })
+}
+
+/// Draws for each pair of faults.
+const PAIR_DRAWS: usize = 1_500;
+
+/// The draws of cars that have two faults at once. Made once for each pair.
+pub(super) fn pair(first: Fault, second: Fault) -> &'static [Car] {
+    const KINDS: usize = Fault::ALL.len();
+    static PAIRS: [OnceLock<Vec<Car>>; KINDS * KINDS] = [const { OnceLock::new() }; KINDS * KINDS];
+    let place = |fault| Fault::ALL.iter().position(|known| *known == fault).unwrap_or(0);
+    PAIRS[place(first) * KINDS + place(second)].get_or_init(|| {
+        (1..=PAIR_DRAWS).map(|index| car(&[first, second], &Point::new(index))).collect()
     })
 }
 
@@ -78,11 +95,7 @@ pub(super) fn with_space(cars: &[Car], litres: f64) -> Vec<Car> {
 /// Standard atmospheric pressure, Pa.
 const ATMOSPHERE: f64 = 101_325.0;
 
-fn car(hypothesis: Hypothesis, point: &Point) -> Car {
-    let fault = match hypothesis {
-        Hypothesis::None => None,
-        Hypothesis::Fault(fault) => Some(fault),
-    };
+fn car(faults: &[Fault], point: &Point) -> Car {
     // Vent path: makers allow about 1 kPa at 60 L/min, so that a sound one stays near or below it, and
     // many flow far more freely. Purge: 2 to 4 mm orifice, 26 to 105 L/min choked. Vapour space: 10
     // to 50 L. (Common practice, no source; orifice flow as in the handbook.)
@@ -98,40 +111,46 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
     let mut share = 0.0;
     let (mut moves, mut passes) = (true, 1.0);
     let mut rich = 2.0 * point.normal(6);
-    match fault {
-        Some(Fault::PurgeValveLeaking) => {
-            // A valve that lights the lamp leaks by some per cent of its full flow: median 8 %, two
-            // thirds between 2.7 and 24 % (common practice, no source).
-            share = (0.08 * (1.1 * point.normal(7)).exp()).clamp(0.003, 1.0);
-            rich -= 30.0 * share.sqrt() * point.uniform(6);
-        }
-        // Shut or blocked, or all but: up to a twentieth still passes.
-        Some(Fault::NoPurgeFlow) => passes = 0.05 * point.uniform(7).powi(3),
-        Some(Fault::VentPathRestricted) => {
-            resistance *= point.log_uniform(7, 2.5, 100.0);
-            trapped = 150.0 * point.normal(6);
-        }
-        Some(Fault::TankSensorOffset) => {
-            let size = point.log_uniform(7, 230.0, 4_000.0);
-            offset = if point.uniform(6) < 0.5 { -size } else { size };
-        }
-        Some(Fault::TankSensorSlow) => lag = point.log_uniform(7, 1.2, 12.0),
-        Some(Fault::TankSensorStuck) => {
-            moves = false;
-            if point.uniform(6) < 0.6 {
-                offset = 8_000.0 * (point.uniform(7) - 0.5);
+    for (number, fault) in faults.iter().enumerate() {
+        // Each fault has two coordinates of its own.
+        let (own, other) = (7 + 2 * number, 6 + 2 * number);
+        match fault {
+            Fault::PurgeValveLeaking => {
+                // A valve that lights the lamp leaks by some per cent of its full flow: median 8 %, two
+                // thirds between 2.7 and 24 % (common practice, no source).
+                share = (0.08 * (1.1 * point.normal(own)).exp()).clamp(0.003, 1.0);
+                rich -= 30.0 * share.sqrt() * point.uniform(other);
             }
+            // Shut or blocked, or all but: up to a twentieth still passes.
+            Fault::NoPurgeFlow => passes = 0.05 * point.uniform(own).powi(3),
+            Fault::VentPathRestricted => {
+                resistance *= point.log_uniform(own, 2.5, 100.0);
+                trapped = 150.0 * point.normal(other);
+            }
+            Fault::TankSensorOffset => {
+                let size = point.log_uniform(own, 230.0, 4_000.0);
+                offset = if point.uniform(other) < 0.5 { -size } else { size };
+            }
+            Fault::TankSensorSlow => lag = point.log_uniform(own, 1.2, 12.0),
+            Fault::TankSensorStuck => {
+                moves = false;
+                if point.uniform(other) < 0.6 {
+                    offset = 8_000.0 * (point.uniform(own) - 0.5);
+                }
+            }
+            Fault::VaporLeak => hole = point.log_uniform(own, 0.4, 5.0),
         }
-        Some(Fault::VaporLeak) => hole = point.log_uniform(7, 0.4, 5.0),
-        None => {}
     }
     // A deep vacuum opens the relief valve and slows the purge itself: it saturates.
-    let pull = resistance * flow * passes;
-    let purge = if moves { -pull / (1.0 + pull / 12_000.0) } else { 0.0 };
+    let pulled = |passes: f64| {
+        let pull = resistance * flow * passes;
+        if moves { -pull / (1.0 + pull / 12_000.0) } else { 0.0 }
+    };
+    let purge = pulled(passes);
     let flows = passes >= 1.0;
     let vent = resistance * 60.0 / ATMOSPHERE;
     let recovery = vent * volume + lag;
-    let shut = if moves { -share * purge.abs() } else { 0.0 };
+    let shut = share * pulled(1.0);
     let drawn = flow * (passes + share);
     Car {
         offset,
@@ -153,10 +172,10 @@ fn car(hypothesis: Hypothesis, point: &Point) -> Car {
 /// A point of a low-discrepancy sequence (Halton 1960, Numer. Math. 2:84): even coverage with few
 /// draws, and the same in every run.
 struct Point {
-    coordinates: [f64; 8],
+    coordinates: [f64; 10],
 }
 
-const BASES: [usize; 8] = [2, 3, 5, 7, 11, 13, 17, 19];
+const BASES: [usize; 10] = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29];
 
 impl Point {
     fn new(index: usize) -> Self {

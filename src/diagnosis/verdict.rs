@@ -113,6 +113,9 @@ pub struct Verdict {
     pub outcome: VerdictOutcome,
     /// The fault, if found.
     pub fault: Option<Fault>,
+    /// A second fault that the numbers show beside it, and how sure it is given the first.
+    #[serde(default)]
+    pub also: Option<(Fault, f64)>,
     /// Probability of the conclusion; of the leading hypothesis while inconclusive.
     pub probability: f64,
     /// Probability of every hypothesis, in the order of [`Hypothesis::all`]; they sum to 1.

@@ -3,11 +3,12 @@
 use std::borrow::Cow;
 
 use super::likelihood::{self, Fact, density};
-use super::population::{Car, cars, with_space};
+use super::population::{Car, cars, pair, with_space};
 use super::verdict::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use super::{next_check, observed, prior};
 use crate::evidence::{Check, Findings, MeasureName, Reason};
 use crate::units::Estimate;
+use crate::vehicle::Fault;
 
 /// A fault is named, and a car called sound, only above this.
 pub const NAMED_FROM: f64 = 0.95;
@@ -19,6 +20,8 @@ pub(super) struct Standing {
     /// Weight of each possible car, summing to one.
     pub(super) shares: Vec<f64>,
     pub(super) cars: Cow<'static, [Car]>,
+    /// The second fault of a car that has two.
+    second: Option<Fault>,
 }
 
 /// Share of a hypothesis' cars below which one of them is left out: all 6,000 together would be less
@@ -26,6 +29,39 @@ pub(super) struct Standing {
 const NEGLIGIBLE: f64 = 1e-10;
 
 impl Standing {
+    fn new(
+        hypothesis: Hypothesis,
+        second: Option<Fault>,
+        cars: &'static [Car],
+        space: Option<f64>,
+    ) -> Self {
+        // Faults of two parts come by themselves: as often together as chance has it.
+        let both = second.map_or(1.0, |fault| {
+            prior::prior(Hypothesis::Fault(fault)) / prior::prior(Hypothesis::None)
+        });
+        Self {
+            hypothesis,
+            log_weight: (prior::prior(hypothesis) * both).ln(),
+            shares: vec![1.0 / cars.len() as f64; cars.len()],
+            cars: match space {
+                Some(litres) => Cow::Owned(with_space(cars, litres)),
+                None => Cow::Borrowed(cars),
+            },
+            second,
+        }
+    }
+
+    /// What either fault makes of a code or an observation: the one that changes more, measured from
+    /// `usual`.
+    fn farthest(&self, of: impl Fn(Hypothesis) -> f64, usual: f64) -> f64 {
+        let own = of(self.hypothesis);
+        let distance = |value: f64| (value / usual).ln().abs();
+        match self.second.map(|fault| of(Hypothesis::Fault(fault))) {
+            Some(other) if distance(other) > distance(own) => other,
+            _ => own,
+        }
+    }
+
     /// Takes a fact in; returns the log of its probability under the hypothesis.
     fn weigh(&mut self, likelihood: impl Fn(&Car) -> f64) {
         let mut total = 0.0;
@@ -55,42 +91,91 @@ impl Standing {
 pub fn weigh(findings: &Findings) -> Verdict {
     let mut standings: Vec<Standing> = cars()
         .iter()
-        .map(|(hypothesis, cars)| Standing {
-            hypothesis: *hypothesis,
-            log_weight: prior::prior(*hypothesis).ln(),
-            shares: vec![1.0 / cars.len() as f64; cars.len()],
-            cars: match findings.vapour_space {
-                Some(litres) => Cow::Owned(with_space(cars, litres)),
-                None => Cow::Borrowed(cars.as_slice()),
-            },
+        .map(|(hypothesis, cars)| Standing::new(*hypothesis, None, cars, findings.vapour_space))
+        .collect();
+    let facts = facts(findings);
+    let steps = take_in(findings, &facts, &mut standings);
+    let alone = standings.iter().map(|standing| standing.log_weight).collect::<Vec<_>>();
+    let leading = alone.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(i, _)| i);
+    // Two faults at once: the likeliest one together with each other part's. Codes alone are no sign
+    // of two.
+    let looked = !facts.is_empty() || !findings.observations.is_empty();
+    let mut pairs: Vec<Standing> = match standings.get(leading).map(|it| it.hypothesis) {
+        Some(Hypothesis::Fault(first)) if looked => Fault::ALL
+            .into_iter()
+            .filter(|second| !first.same_part(*second))
+            .map(|second| {
+                let cars = pair(first, second);
+                Standing::new(Hypothesis::Fault(first), Some(second), cars, findings.vapour_space)
+            })
+            .collect(),
+        _ => Vec::new(),
+    };
+    let paired = take_in(findings, &facts, &mut pairs);
+    let folded = |mut alone: Vec<f64>, pairs: &[f64]| {
+        if let Some(own) = alone.get_mut(leading) {
+            let top = pairs.iter().copied().fold(*own, f64::max);
+            let sum = pairs.iter().map(|weight| (weight - top).exp()).sum::<f64>();
+            *own = top + ((*own - top).exp() + sum).ln();
+        }
+        alone
+    };
+    let steps: Vec<Step> = steps
+        .into_iter()
+        .zip(&paired)
+        .map(|(step, pairs)| Step {
+            log_weights: folded(step.log_weights, &pairs.log_weights),
+            ..step
         })
         .collect();
-    let mut steps: Vec<(Source, Option<Estimate>, Vec<f64>)> =
-        vec![(Source::Prior, None, probabilities(&standings))];
+    let second = pairs.iter().max_by(|a, b| a.log_weight.total_cmp(&b.log_weight)).and_then(|it| {
+        let whole = folded(alone, &pairs.iter().map(|it| it.log_weight).collect::<Vec<_>>());
+        let share = (it.log_weight - whole.get(leading)?).exp();
+        Some((it.second?, share)).filter(|(_, share)| *share >= NAMED_FROM)
+    });
+    conclude(findings, &standings, &steps, second)
+}
+
+/// One source of evidence, and how the hypotheses stood once it was weighed.
+struct Step {
+    source: Source,
+    estimate: Option<Estimate>,
+    log_weights: Vec<f64>,
+}
+
+/// Takes codes, numbers and observations in, one after the other.
+fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> Vec<Step> {
+    fn step(source: Source, estimate: Option<Estimate>, standings: &[Standing]) -> Step {
+        let log_weights = standings.iter().map(|standing| standing.log_weight).collect();
+        Step { source, estimate, log_weights }
+    }
+    let mut steps = vec![step(Source::Prior, None, standings)];
     let mut families: Vec<&str> = Vec::new();
     for code in findings.codes.iter().filter(|code| prior::is_known(code)) {
         // Several codes of one cause are one fact told twice: each further one counts by its root.
         let power = 1.0 / (1.0 + families.len() as f64);
         families.push(code);
-        for standing in &mut standings {
-            standing.log_weight += power * prior::code_factor(code, standing.hypothesis).ln();
+        for standing in standings.iter_mut() {
+            standing.log_weight +=
+                power * standing.farthest(|it| prior::code_factor(code, it), 1.0).ln();
         }
-        steps.push((Source::Code(code.clone()), None, probabilities(&standings)));
+        steps.push(step(Source::Code(code.clone()), None, standings));
     }
-    for fact in facts(findings) {
-        for standing in &mut standings {
-            standing.weigh(|car| density(&fact, car).unwrap_or(1.0));
+    for fact in facts {
+        for standing in standings.iter_mut() {
+            standing.weigh(|car| density(fact, car).unwrap_or(1.0));
         }
-        let source = Source::Measure(fact.check, fact.name);
-        steps.push((source, Some(fact.estimate), probabilities(&standings)));
+        steps.push(step(Source::Measure(fact.check, fact.name), Some(fact.estimate), standings));
     }
     for observation in &findings.observations {
-        for standing in &mut standings {
-            standing.log_weight += observed::probability(*observation, standing.hypothesis).ln();
+        let usual = observed::probability(*observation, Hypothesis::None);
+        for standing in standings.iter_mut() {
+            standing.log_weight +=
+                standing.farthest(|it| observed::probability(*observation, it), usual).ln();
         }
-        steps.push((Source::Observation(*observation), None, probabilities(&standings)));
+        steps.push(step(Source::Observation(*observation), None, standings));
     }
-    conclude(findings, &standings, &steps)
+    steps
 }
 
 /// The numbers that are weighed, in the order of the checks. A number that repeats another one's
@@ -154,19 +239,25 @@ fn facts(findings: &Findings) -> Vec<Fact> {
     facts
 }
 
-pub(super) fn probabilities(standings: &[Standing]) -> Vec<f64> {
-    let top = standings.iter().map(|s| s.log_weight).fold(f64::NEG_INFINITY, f64::max);
-    let weights: Vec<f64> = standings.iter().map(|s| (s.log_weight - top).exp()).collect();
+/// Probabilities from log weights.
+fn chances(log_weights: &[f64]) -> Vec<f64> {
+    let top = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = log_weights.iter().map(|weight| (weight - top).exp()).collect();
     let total: f64 = weights.iter().sum();
     weights.iter().map(|weight| weight / total).collect()
+}
+
+pub(super) fn probabilities(standings: &[Standing]) -> Vec<f64> {
+    chances(&standings.iter().map(|standing| standing.log_weight).collect::<Vec<_>>())
 }
 
 fn conclude(
     findings: &Findings,
     standings: &[Standing],
-    steps: &[(Source, Option<Estimate>, Vec<f64>)],
+    steps: &[Step],
+    also: Option<(Fault, f64)>,
 ) -> Verdict {
-    let chances = probabilities(standings);
+    let chances = steps.last().map_or_else(Vec::new, |step| chances(&step.log_weights));
     let leading =
         chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(index, _)| index);
     let odds = |chances: &[f64]| {
@@ -176,12 +267,12 @@ fn conclude(
     };
     let mut before = 1.0;
     let mut weights = Vec::with_capacity(steps.len());
-    for (source, estimate, chances) in steps {
-        let after = odds(chances);
+    for step in steps {
+        let after = odds(&self::chances(&step.log_weights));
         weights.push(Weight {
-            source: source.clone(),
+            source: step.source.clone(),
             factor: after / before,
-            estimate: *estimate,
+            estimate: step.estimate,
         });
         before = after;
     }
@@ -205,6 +296,7 @@ fn conclude(
     Verdict {
         outcome,
         fault,
+        also: also.filter(|_| fault.is_some()),
         probability,
         probabilities,
         weights,

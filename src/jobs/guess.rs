@@ -153,6 +153,7 @@ mod tests {
         Verdict {
             outcome,
             fault: (outcome == VerdictOutcome::FaultFound).then(|| odds[0].0),
+            also: None,
             probability: odds[0].1,
             probabilities: Hypothesis::all().map(|it| (it, chance(it))).collect(),
             weights: Vec::new(),

@@ -148,6 +148,7 @@ fn verdict(outcome: VerdictOutcome, shares: &[(Hypothesis, f64)]) -> Verdict {
     Verdict {
         outcome,
         fault,
+        also: None,
         probability,
         probabilities,
         weights: Vec::new(),

@@ -22,9 +22,19 @@ pub fn verdict_sentence(verdict: &Verdict, style: &Style) -> String {
     match (verdict.outcome, verdict.fault) {
         (VerdictOutcome::FaultFound, Some(fault)) => {
             let fault = fault_clause(fault, language);
-            match language {
-                Language::English => format!("{fault} ({sure} sure)."),
-                Language::German => format!("{fault} ({sure} sicher)."),
+            match (verdict.also, language) {
+                (None, Language::English) => format!("{fault} ({sure} sure)."),
+                (None, Language::German) => format!("{fault} ({sure} sicher)."),
+                (Some((second, share)), Language::English) => format!(
+                    "{fault} ({sure} sure). A second fault shows beside it: {} ({} sure); repair the first, then make the checks again.",
+                    mid_sentence(Hypothesis::Fault(second), language),
+                    percent(share, language)
+                ),
+                (Some((second, share)), Language::German) => format!(
+                    "{fault} ({sure} sicher). Daneben zeigt sich ein zweiter Fehler: {} ({} sicher); erst den ersten beheben, dann die Prüfungen wiederholen.",
+                    mid_sentence(Hypothesis::Fault(second), language),
+                    percent(share, language)
+                ),
             }
         }
         (VerdictOutcome::NoFaultFound, _) => match (smallest_leak(verdict, style), language) {

@@ -101,6 +101,7 @@ fn purge_valve_verdict(probability: f64) -> Verdict {
     Verdict {
         outcome: VerdictOutcome::FaultFound,
         fault: Some(Fault::PurgeValveLeaking),
+        also: None,
         probability,
         probabilities: vec![
             (Hypothesis::Fault(Fault::PurgeValveLeaking), probability),

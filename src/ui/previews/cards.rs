@@ -234,6 +234,7 @@ fn open_verdict() -> Verdict {
     Verdict {
         outcome: VerdictOutcome::Inconclusive,
         fault: None,
+        also: None,
         probability: 0.71,
         probabilities: probabilities(0.71),
         weights: Vec::new(),
@@ -253,6 +254,7 @@ fn verdict() -> Verdict {
     Verdict {
         outcome: VerdictOutcome::FaultFound,
         fault: Some(Fault::PurgeValveLeaking),
+        also: None,
         probability: 0.984,
         probabilities: probabilities(0.984),
         weights: vec![
