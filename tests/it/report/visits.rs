@@ -240,6 +240,7 @@ pub(crate) fn sound(style: Style) -> Visit {
         verdict: Some(Verdict {
             outcome: VerdictOutcome::NoFaultFound,
             fault: None,
+            also: None,
             probability: 0.973,
             probabilities: shares(Hypothesis::None, 0.973, Hypothesis::Fault(Fault::VaporLeak)),
             weights: Vec::new(),
@@ -274,6 +275,7 @@ pub(crate) fn repaired(style: Style) -> Visit {
     visit.verdict = Some(Verdict {
         outcome: VerdictOutcome::FaultFound,
         fault: Some(Fault::PurgeValveLeaking),
+        also: None,
         probability: 0.984,
         probabilities: shares(leaking, 0.984, Hypothesis::Fault(Fault::VentPathRestricted)),
         weights: weights(),
@@ -381,6 +383,7 @@ pub(crate) fn open(style: Style) -> Visit {
     visit.verdict = Some(Verdict {
         outcome: VerdictOutcome::Inconclusive,
         fault: None,
+        also: None,
         probability: 0.62,
         probabilities: shares(restricted, 0.62, Hypothesis::Fault(Fault::TankSensorSlow)),
         weights: weights().into_iter().take(4).collect(),
