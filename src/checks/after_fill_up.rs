@@ -10,21 +10,24 @@ use crate::vehicle::Signal;
 
 /// How long the engine is watched, s.
 const WATCHED: f64 = 240.0;
+/// An engine whose speed comes back within this time has stumbled and not stopped, s.
+const STUMBLE: f64 = 3.0;
 /// The first part, in which a rich spell shows (common practice, no source), s.
 const SPELL: f64 = 60.0;
 /// A correction beyond this is more than the usual hunting of the short-term trim, per cent
 /// (common practice, no source: ±5 % is normal).
-const USUAL: f64 = 6.0;
+pub const USUAL_TRIM: f64 = 6.0;
 
 pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
     let scene = &examination.scene;
     let &filled = scene.refuelled.last()?;
     let start = scene.runs.iter().map(|run| run.0).find(|from| *from > filled)?;
+    // A rich spell can all but stall the engine: a dip of its speed ends no run.
     let end = scene
         .runs
         .iter()
-        .find(|run| run.0 == start)
-        .map_or(start, |run| run.1)
+        .filter(|run| run.0 >= start)
+        .fold(start, |end, run| if run.0 - end < STUMBLE { run.1 } else { end })
         .min(start + WATCHED);
     let window = instants(start, end);
     let Some(trim) = recording.series(Signal::ShortTrim1) else {
@@ -61,7 +64,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     } else if later.len() >= 10 && purged > end {
         mean_and_error(&later)
     } else {
-        (0.0, USUAL / 2.0)
+        (0.0, USUAL_TRIM / 2.0)
     };
     let (mean, error) = mean_and_error(&spell);
     let excursion = Estimate::from_standard_error(mean - reference, error.hypot(reference_error));
@@ -75,9 +78,9 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     {
         measures.push(measure(MeasureName::SpeedRoughness, exact(early / late)));
     }
-    let (outcome, reason) = if excursion.high < -USUAL {
+    let (outcome, reason) = if excursion.high < -USUAL_TRIM {
         (Outcome::Fail, Reason::RichSpell)
-    } else if excursion.low > -2.0 * USUAL && excursion.value > -USUAL {
+    } else if excursion.low > -2.0 * USUAL_TRIM && excursion.value > -USUAL_TRIM {
         (Outcome::Pass, Reason::NoRichSpell)
     } else {
         (Outcome::Inconclusive, Reason::BetweenLimits)

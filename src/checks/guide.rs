@@ -24,7 +24,7 @@ const ENOUGH_PURGE: f64 = 8.0;
 /// How long the car is given to purge by itself before the check ends without it, s.
 const PURGE_PATIENCE: f64 = 240.0;
 
-/// Starts a check. A fill-up recheck and a proof say by their start what happened before them.
+/// Starts a check. A proof says by its start what happened before it.
 pub fn start(check: Check, now: Instant, recording: &Recording) -> Box<dyn Procedure> {
     Box::new(Guided::new(check, now, recording))
 }
@@ -58,14 +58,8 @@ impl Guided {
     fn new(check: Check, now: Instant, recording: &Recording) -> Self {
         let mut outbox = VecDeque::new();
         let said = |action| recording.actions().iter().any(|known| known.action == action);
-        match check {
-            Check::AfterFillUp if !said(Action::Refuelled) => {
-                outbox.push_back(ActionAt { at: now, action: Action::Refuelled });
-            }
-            Check::RepairProof if !said(Action::PartReplaced) => {
-                outbox.push_back(ActionAt { at: now, action: Action::PartReplaced });
-            }
-            _ => {}
+        if check == Check::RepairProof && !said(Action::PartReplaced) {
+            outbox.push_back(ActionAt { at: now, action: Action::PartReplaced });
         }
         Self {
             check,
@@ -102,6 +96,13 @@ impl Guided {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
                 elapsed >= least.max((6.0 * tau).min(25.0))
             }
+            Until::IdledOrFilled(seconds) => {
+                if !engine_runs(recording) {
+                    // Counted from the engine's start on.
+                    self.since = now;
+                }
+                elapsed >= seconds || self.was_filled(recording)
+            }
             Until::Running => engine_runs(recording) || self.was_done(stage, now, recording),
             Until::Stopped => !engine_runs(recording) || self.was_done(stage, now, recording),
             Until::Purging => {
@@ -128,11 +129,19 @@ impl Guided {
                 let already = match stage.step {
                     Step::UnplugPurge => is_unplugged(recording),
                     Step::PlugPurge => !is_unplugged(recording),
+                    Step::FillTank => self.was_filled(recording),
                     _ => false,
                 };
                 already || self.was_done(stage, now, recording)
             }
         }
+    }
+
+    /// Whether the tank was filled since the check began.
+    fn was_filled(&self, recording: &Recording) -> bool {
+        let since = |known: &&ActionAt| known.at >= self.started;
+        let mut later = recording.actions().iter().rev().take_while(since);
+        later.any(|known| known.action == Action::Refuelled)
     }
 
     /// Whether the awaited action was said or noticed since the stage began.
@@ -252,7 +261,11 @@ impl Procedure for Guided {
         let step = self.stage().map_or(Step::Done, |stage| stage.step);
         let elapsed = now.seconds_since(self.since);
         let total = match self.stage().map(|stage| stage.until) {
-            Some(Until::Seconds(seconds) | Until::PurgeBegins(seconds)) => Some(seconds),
+            Some(
+                Until::Seconds(seconds)
+                | Until::PurgeBegins(seconds)
+                | Until::IdledOrFilled(seconds),
+            ) => Some(seconds),
             Some(Until::Settled(least)) => {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
                 Some(least.max((6.0 * tau).min(25.0)))

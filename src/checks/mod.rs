@@ -31,6 +31,7 @@ mod step;
 mod throttle_follow;
 mod unplug_recovery;
 
+pub use after_fill_up::USUAL_TRIM;
 pub use examine::{examine, prove_repair};
 pub use guide::start;
 pub use procedure::{Procedure, Progress, Rails};

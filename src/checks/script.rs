@@ -10,6 +10,8 @@ pub(super) enum Until {
     Seconds(f64),
     /// The person does what the step awaits, or the data show it.
     Done,
+    /// The engine has run for this long, s, or the tank was filled meanwhile.
+    IdledOrFilled(f64),
     /// The engine runs; over at once if it does.
     Running,
     /// The engine stands; over at once if it does.
@@ -95,7 +97,14 @@ const HOLD: &[Stage] = &[
     stage(Step::KeepUnplugged, Until::Seconds(8.0)),
     PLUG,
 ];
-const FILL_UP: &[Stage] = &[ENGINE_ON, stage(Step::WatchAfterFillUp, Until::Seconds(120.0))];
+const FILL_UP: &[Stage] = &[
+    // Who comes from the filling station says so, and goes on without this measure.
+    stage(Step::IdleBeforeFillUp, Until::IdledOrFilled(45.0)),
+    ENGINE_OFF,
+    stage(Step::FillTank, Until::Done),
+    ENGINE_ON,
+    stage(Step::WatchAfterFillUp, Until::Seconds(120.0)),
+];
 const PROOF_START: &[Stage] = &[
     ENGINE_OFF,
     stage(Step::WaitAtRest, Until::Seconds(14.0)),

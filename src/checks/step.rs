@@ -48,6 +48,10 @@ pub enum Step {
     HoldSealed,
     /// Open the vent again.
     OpenVent,
+    /// Let it idle before the fill-up, as a measure for afterwards.
+    IdleBeforeFillUp,
+    /// Fill the tank.
+    FillTank,
     /// Let it idle after the fill-up.
     WatchAfterFillUp,
     /// Nothing more to do.
@@ -69,6 +73,7 @@ impl Step {
             Self::CloseCap => Some(Action::CapClosed),
             Self::SealVent => Some(Action::VentSealed),
             Self::OpenVent => Some(Action::VentOpened),
+            Self::FillTank => Some(Action::Refuelled),
             _ => None,
         }
     }
@@ -92,7 +97,10 @@ impl Step {
             Self::SealVent | Self::BuildVacuum | Self::HoldSealed | Self::OpenVent => {
                 &[Caution::SealedTank, Caution::FuelVapour]
             }
-            Self::WatchAfterFillUp => &[Caution::CarbonMonoxide, Caution::NotWhileDriving],
+            Self::FillTank => &[Caution::FuelVapour],
+            Self::IdleBeforeFillUp | Self::WatchAfterFillUp => {
+                &[Caution::CarbonMonoxide, Caution::NotWhileDriving]
+            }
         }
     }
 }

@@ -1,12 +1,15 @@
+use chrono::TimeDelta;
+
 use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
-    CarReport, CheckLine, CheckState, Complaint, GuessReport, JobError, RepairReport, VehicleFacts,
-    VehiclePage, VehicleRow, VisitCard, VisitRow, connect, guess, proof, repair, tool,
-    vehicle_facts,
+    CarReport, CheckLine, CheckState, Complaint, FillUpRow, GuessReport, JobError, RepairReport,
+    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, guess, proof, repair,
+    tool, vehicle_facts,
 };
+use crate::checks;
 use crate::evidence::Check;
-use crate::store::{LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
+use crate::store::{FillUp, FillUpId, LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
 use crate::wording::{self, Style};
 
 /// Minutes each check takes with an average person, from the procedures' own times; shown where
@@ -18,10 +21,13 @@ const MINUTES: [(Check, f64); 9] = [
     (Check::UnplugRecovery, 4.0),
     (Check::ThrottleFollow, 4.0),
     (Check::CapOffZero, 2.0),
-    (Check::AfterFillUp, 3.0),
+    (Check::AfterFillUp, 4.0),
     (Check::SealedHold, 5.0),
     (Check::RepairProof, 8.0),
 ];
+
+/// How far apart a fill-up and the visit that looks at it may be.
+const A_DAY: TimeDelta = TimeDelta::days(1);
 
 /// A vehicle as a row of the list.
 pub(super) fn vehicle_row(summary: &VehicleSummary) -> VehicleRow {
@@ -48,7 +54,31 @@ pub(super) fn vehicle_page(store: &Store, id: VehicleId) -> Result<VehiclePage, 
         notes: summary.notes,
         odometer_km: summary.odometer_km,
         visits: visits.iter().map(|it| visit_row(store, it)).collect::<Result<_, _>>()?,
+        fill_ups: fill_ups(store, id, &visits)?,
+        trim_limit: checks::USUAL_TRIM,
     })
+}
+
+/// Fill-ups of a vehicle, each with the trim that a visit within a day of it saw after the start.
+fn fill_ups(
+    store: &Store,
+    id: VehicleId,
+    visits: &[VisitSummary],
+) -> Result<Vec<FillUpRow>, JobError> {
+    let row = |(number, it): (FillUpId, FillUp)| {
+        let near = visits.iter().filter(|visit| {
+            visit.trim_excursion.is_some() && (visit.started - it.filled).abs() < A_DAY
+        });
+        let nearest = near.min_by_key(|visit| (visit.started - it.filled).abs());
+        FillUpRow {
+            id: number.0,
+            filled: it.filled,
+            litre: it.litre.map(|litre| litre.to_string()),
+            note: it.note,
+            trim: nearest.and_then(|visit| visit.trim_excursion),
+        }
+    };
+    Ok(store.list_fill_ups(id)?.into_iter().map(row).collect())
 }
 
 fn visit_row(store: &Store, summary: &VisitSummary) -> Result<VisitRow, JobError> {
@@ -71,6 +101,7 @@ fn visit_row(store: &Store, summary: &VisitSummary) -> Result<VisitRow, JobError
         shut_vacuum: summary.shut_vacuum,
         recovery_time: summary.recovery_time,
         band: summary.band,
+        trim: summary.trim_excursion,
     })
 }
 

@@ -174,6 +174,15 @@ pub enum Command {
         /// Notes.
         notes: String,
     },
+    /// Notes that a vehicle's tank was filled.
+    AddFillUp {
+        /// Which vehicle.
+        vehicle: i64,
+        /// How much, L, a decimal as text; empty if nobody knows.
+        litre: String,
+        /// What was noticed.
+        note: String,
+    },
     /// Starts a visit with a vehicle.
     StartVisit {
         /// Which vehicle.

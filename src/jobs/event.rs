@@ -67,6 +67,23 @@ pub struct VisitRow {
     pub recovery_time: Option<Estimate>,
     /// Half the detection band, Pa.
     pub band: Option<f64>,
+    /// What a fill-up did to the short-term trim, per cent.
+    pub trim: Option<Estimate>,
+}
+
+/// A fill-up on a vehicle's page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FillUpRow {
+    /// Its id in the store.
+    pub id: i64,
+    /// When.
+    pub filled: DateTime<Utc>,
+    /// How much, L, an exact decimal as text.
+    pub litre: Option<String>,
+    /// What was noticed.
+    pub note: String,
+    /// What it did to the short-term trim, per cent, if a visit looked.
+    pub trim: Option<Estimate>,
 }
 
 /// A vehicle's page.
@@ -80,6 +97,10 @@ pub struct VehiclePage {
     pub odometer_km: Option<u32>,
     /// Visits, newest first.
     pub visits: Vec<VisitRow>,
+    /// Fill-ups, newest first.
+    pub fill_ups: Vec<FillUpRow>,
+    /// A fill-up may move the short-term trim by this much either way, per cent.
+    pub trim_limit: f64,
 }
 
 /// An adapter in reach.

@@ -20,6 +20,7 @@ mod error;
 mod event;
 mod explain;
 mod export;
+mod fill_up;
 mod fleet;
 mod guess;
 mod history;
@@ -73,8 +74,9 @@ pub use command::{
 pub use data_folder::default_database;
 pub use error::JobError;
 pub use event::{
-    AdapterSeen, CheckLine, CheckState, Event, GuessPart, GuessReport, LinkState, ProofReport,
-    RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage, VehicleRow, VisitCard, VisitRow,
+    AdapterSeen, CheckLine, CheckState, Event, FillUpRow, GuessPart, GuessReport, LinkState,
+    ProofReport, RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage, VehicleRow,
+    VisitCard, VisitRow,
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;

@@ -15,15 +15,8 @@ pub(super) struct RunningCheck {
 
 impl RunningCheck {
     /// Starts a check on the visit's recording.
-    pub(super) fn start(check: Check, visit: &Visit, garage: Option<&Garage>) -> Self {
+    pub(super) fn start(check: Check, visit: &Visit) -> Self {
         let now = visit.clock.now();
-        if let (Check::AfterFillUp, Some(garage)) = (check, garage) {
-            // A person comes to this check from the filling station.
-            let filled = visit.recording.actions().iter().any(|it| it.action == Action::Refuelled);
-            if !filled {
-                garage.ask(Act::Refuel);
-            }
-        }
         let procedure = checks::start(check, now, &visit.recording);
         Self { procedure, instructions: Instructions::default(), paused: false }
     }
@@ -101,6 +94,8 @@ fn act_of(step: Step) -> Option<Act> {
         Step::CloseCap => Some(Act::CloseCap),
         Step::SealVent => Some(Act::SealVent),
         Step::OpenVent => Some(Act::OpenVent),
+        Step::IdleBeforeFillUp => Some(Act::StartEngine),
+        Step::FillTank => Some(Act::Refuel),
         Step::WaitAtRest
         | Step::WaitAtIdle
         | Step::WaitForPurge
@@ -156,6 +151,7 @@ mod tests {
             Step::CloseCap,
             Step::SealVent,
             Step::OpenVent,
+            Step::FillTank,
         ] {
             assert_eq!(act_of(step).and_then(action_of), step.awaited(), "{step:?}");
             assert!(step.awaited().is_some(), "{step:?}");

@@ -90,7 +90,7 @@ impl Workshop {
             self.store.set_skipped(visit.id(), &visit.record.skipped, self.clock.date())?;
         }
         source.poll_for(Some(check));
-        self.running = Some(RunningCheck::start(check, visit, source.garage()));
+        self.running = Some(RunningCheck::start(check, visit));
         self.show_card()
     }
 
@@ -201,6 +201,9 @@ impl Workshop {
         }
         self.save()?;
         self.save_rails(running.check())?;
+        if running.check() == Check::AfterFillUp {
+            self.note_fill_up()?;
+        }
         self.judge()?;
         self.hold_rest_voltage(running.check())?;
         let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));

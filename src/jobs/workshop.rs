@@ -92,6 +92,9 @@ impl Workshop {
             Command::ListVehicles { search } => self.list_vehicles(&search),
             Command::OpenVehicle(id) => self.show_vehicle(VehicleId(id)),
             Command::AddVehicle { name, vin, notes } => self.add_vehicle(&name, &vin, &notes),
+            Command::AddFillUp { vehicle, litre, note } => {
+                self.add_fill_up(VehicleId(vehicle), &litre, &note)
+            }
             Command::StartVisit { vehicle } => self.start_visit(VehicleId(vehicle)),
             Command::OpenVisit(id) => self.open_visit(VisitId(id)),
             Command::SetComplaint { kinds, words } => self.set_complaint(&kinds, &words),
@@ -230,7 +233,7 @@ impl Workshop {
         Ok(())
     }
 
-    fn show_vehicle(&mut self, id: VehicleId) -> Result<(), JobError> {
+    pub(super) fn show_vehicle(&mut self, id: VehicleId) -> Result<(), JobError> {
         let page = card::vehicle_page(&self.store, id)?;
         self.emit(Event::Vehicle(page));
         Ok(())

@@ -44,6 +44,8 @@ pub struct VisitSummary {
     pub band: Option<f64>,
     /// Newest recovery time, s.
     pub recovery_time: Option<Estimate>,
+    /// Newest change of the short-term trim after a fill-up, per cent.
+    pub trim_excursion: Option<Estimate>,
 }
 
 impl Store {
@@ -208,6 +210,7 @@ fn visits_of(sql: &Connection, vehicle: VehicleId) -> Result<Vec<VisitSummary>, 
     let mut codes = codes_of(sql, vehicle)?;
     let mut shut = newest(sql, vehicle, MeasureName::VacuumWithPurgeShut)?;
     let mut recovery = newest(sql, vehicle, MeasureName::RecoveryTime)?;
+    let mut trim = newest(sql, vehicle, MeasureName::TrimExcursion)?;
     let mut statement = sql.prepare_cached(
         "SELECT v.id, v.started_unix_us, v.complaint_kinds, v.complaint_words, v.odometer_km,
            max(v.is_virtual, vehicles.is_virtual) AS is_virtual, v.state,
@@ -240,6 +243,7 @@ fn visits_of(sql: &Connection, vehicle: VehicleId) -> Result<Vec<VisitSummary>, 
             shut_vacuum,
             band: band.flatten(),
             recovery_time: recovery.remove(&id).map(|(estimate, _)| estimate),
+            trim_excursion: trim.remove(&id).map(|(estimate, _)| estimate),
         });
     }
     Ok(visits)

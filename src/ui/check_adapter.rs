@@ -8,7 +8,7 @@ use super::markup::{
 use super::session::{Known, Session};
 use super::visit_adapter::{check_look, lit};
 use crate::checks::{Progress, Step};
-use crate::evidence::Outcome;
+use crate::evidence::{CheckResult, Outcome};
 use crate::jobs::Command;
 use crate::recording::Action;
 use crate::vehicle::Signal;
@@ -64,6 +64,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     };
     adapter.set_title(check_title(progress.check, style.language).into());
     adapter.set_lit(lit(progress.check));
+    adapter.set_flowing(known.ended.is_none() && purge_flows(known));
     adapter.set_explanation(check_purpose(progress.check, style.language).into());
     show_step(&adapter, progress, known);
     show_certainty(&adapter, progress, known);
@@ -71,6 +72,24 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     if window.global::<Navigation>().get_page() == Page::Check {
         super::live_adapter::show(window, known);
     }
+}
+
+/// How old a reading may be that tells of a flow, s.
+const FRESH: f64 = 3.0;
+
+/// Whether the car draws vapour from the tank now: purge commanded, engine running, valve plugged
+/// in.
+fn purge_flows(known: &Known) -> bool {
+    let above = |signal, least: f64| {
+        let newest = known.recording.series(signal).and_then(|it| it.last());
+        newest.is_some_and(|(at, value)| known.now.seconds_since(at) < FRESH && value > least)
+    };
+    let plug = known.recording.actions().iter().rev().find_map(|it| match it.action {
+        Action::PurgeUnplugged => Some(false),
+        Action::PurgePlugged => Some(true),
+        _ => None,
+    });
+    plug.unwrap_or(true) && above(Signal::PurgeCommand, 2.0) && above(Signal::EngineSpeed, 300.0)
 }
 
 fn show_step(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
@@ -109,6 +128,7 @@ fn by_hand(step: Step) -> Option<Action> {
         Step::SettleAtIdle => Some(Action::ThrottleOpened),
         Step::KeepCapOff => Some(Action::CapClosed),
         Step::HoldSealed => Some(Action::VentOpened),
+        Step::IdleBeforeFillUp => Some(Action::Refuelled),
         _ => None,
     })
 }
@@ -141,7 +161,7 @@ fn state_icon(progress: &Progress) -> StateIcon {
         Step::PlugPurge | Step::KeepPlugged => StateIcon::Plug,
         Step::OpenThrottle | Step::ReleaseThrottle => StateIcon::Throttle,
         Step::OpenCap | Step::KeepCapOff | Step::CloseCap => StateIcon::Cap,
-        Step::WatchAfterFillUp => StateIcon::Nozzle,
+        Step::IdleBeforeFillUp | Step::FillTank | Step::WatchAfterFillUp => StateIcon::Nozzle,
         _ => StateIcon::Vehicle,
     }
 }
@@ -180,13 +200,11 @@ fn show_certainty(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known
     let style = &known.style;
     let sure = percent(progress.certainty, style.language);
     let words = style.of("Sure: {}", "Sicher: {}").replace("{}", &sure);
-    let decided = progress.certainty >= DECIDED;
-    let outcome = known.ended.as_ref().map_or(progress.outcome_so_far, |result| result.outcome);
-    let tone = check_look(outcome).1;
+    let (decided, tone) = ruler(progress, known.ended.as_ref());
     adapter.set_certainty(progress.certainty as f32);
     adapter.set_certainty_words(words.into());
     adapter.set_decided(decided);
-    adapter.set_tone(if decided { tone } else { Tone::Ink });
+    adapter.set_tone(tone);
     let mut marks: Vec<Mark> =
         progress.repetitions.iter().map(|outcome| check_look(*outcome).0).collect();
     let done = known.ended.is_some();
@@ -216,6 +234,16 @@ fn show_certainty(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known
     adapter.set_so_far(words.into());
     adapter.set_so_far_mark(mark);
     adapter.set_rails_note(rails_note(progress, style).into());
+}
+
+/// Whether the ruler stands past its flag, and the colour of its fill. A proof begins with what was
+/// found before the repair: that outcome is not this check's, so it lends no colour.
+fn ruler(progress: &Progress, ended: Option<&CheckResult>) -> (bool, Tone) {
+    let begun =
+        ended.is_some() || !progress.repetitions.is_empty() || progress.repetitions_left == 0;
+    let decided = begun && progress.certainty >= DECIDED;
+    let outcome = ended.map_or(progress.outcome_so_far, |result| result.outcome);
+    (decided, if decided { check_look(outcome).1 } else { Tone::Ink })
 }
 
 /// Whether the last reading lies between the rails, if any hold.
@@ -254,4 +282,36 @@ fn show_cautions(adapter: &CheckAdapter<'_>, progress: &Progress, style: &Style)
     };
     adapter.set_cautions(ModelRc::new(VecModel::from(items)));
     adapter.set_caution_short(short);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::Check;
+    use crate::units::Instant;
+
+    fn proof(repetitions: Vec<Outcome>, repetitions_left: u32, certainty: f64) -> Progress {
+        Progress {
+            check: Check::RepairProof,
+            step: Step::WaitAtRest,
+            since: Instant::ZERO,
+            remaining: None,
+            noticed: None,
+            cautions: &[],
+            certainty,
+            repetitions,
+            repetitions_left,
+            rails: Vec::new(),
+            outcome_so_far: Outcome::Fail,
+        }
+    }
+
+    #[test]
+    fn the_ruler_takes_no_colour_from_what_was_found_before_the_repair() {
+        assert_eq!(ruler(&proof(vec![], 3, 0.99), None), (false, Tone::Ink));
+        assert_eq!(ruler(&proof(vec![Outcome::Fail], 2, 0.99), None), (true, Tone::Fail));
+        assert_eq!(ruler(&proof(vec![Outcome::Fail], 2, 0.9), None), (false, Tone::Ink));
+        // Checks without repetitions are decided as their numbers are.
+        assert_eq!(ruler(&proof(vec![], 0, 0.99), None), (true, Tone::Fail));
+    }
 }

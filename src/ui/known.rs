@@ -1,6 +1,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+use super::explore::Explore;
 use super::markup::AppWindow;
 use super::{
     car_adapter, closing_adapter, more_adapter, photos_adapter, proof_adapter, repair_adapter,
@@ -35,6 +36,8 @@ pub(super) struct Known {
     /// When it ended, on the visit's clock.
     pub(super) ended_at: Option<Instant>,
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,
+    /// What of the visit's strip the person looks at.
+    pub(super) explore: Explore,
     pub(super) leading: Option<(Hypothesis, f64)>,
     pub(super) link: Option<LinkState>,
     /// Setup steps of this connection with the visit time at which each began.

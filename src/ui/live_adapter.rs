@@ -2,13 +2,14 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, Image, ModelRc, Rgb8Pixel, VecModel};
 
+use super::explore::{self, View};
 use super::markup::{
     AppWindow, LinkLook, LinkView, LiveAdapter, Navigation, Page, ReadingView, StripPlace,
     StripView, StripWord, Tokens, Tone,
 };
 use super::plot_model::LiveStrip;
 use super::session::{Known, Session, is_wide};
-use super::strip::{Look, Spec, Word, WordSize, WordTone, draw};
+use super::strip::{Look, Spec, Word, WordSize, WordTone, draw, paper};
 use crate::checks::Step;
 use crate::evidence::Check;
 use crate::jobs::LinkState;
@@ -27,6 +28,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
             session.resized(place, width, height);
         }
     });
+    explore::connect(window, session);
 }
 
 /// Shows the reading, the link, and the strip of the page in view.
@@ -49,16 +51,22 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     }
 }
 
-fn visit_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
+/// What the visit's strip shows, its size, and the moment from which its seconds count.
+fn visit_spec(known: &Known) -> Option<(Spec, (f64, f64), Instant)> {
     let size = *known.sizes.get(&(StripPlace::Visit as u8))?;
     let peek = size.1 < 150.0;
     let rails: Vec<_> = known.rails.values().flatten().copied().collect();
     let (first, last) = known.recording.span().unwrap_or((Instant::ZERO, Instant::ZERO));
-    let seconds = if peek { 30.0 } else { 60.0 };
-    let from = Instant::from_seconds((last.seconds() - 600.0).max(first.seconds()));
+    let look = if peek { explore::Explore::default() } else { known.explore };
+    let seconds = look.seconds.unwrap_or(usual_seconds(peek));
+    let from = match look.foot {
+        Some(_) => first,
+        None => Instant::from_seconds((last.seconds() - seconds.max(600.0)).max(first.seconds())),
+    };
     let mut spec = LiveStrip {
         recording: &known.recording,
         from,
+        first: look.foot.map(|foot| (foot - seconds - first.seconds()).max(0.0)),
         now: Some(known.now.max(first)),
         until: None,
         end: None,
@@ -70,7 +78,47 @@ fn visit_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
     }
     .spec();
     spec.peek = peek;
-    Some(render(window, &spec, size, known))
+    Some((spec, size, from))
+}
+
+fn usual_seconds(peek: bool) -> f64 {
+    if peek { 30.0 } else { 60.0 }
+}
+
+fn visit_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
+    let (spec, size, from) = visit_spec(known)?;
+    let mut view = render(window, &spec, size, known);
+    if let (Some(at), false) = (known.explore.cursor, spec.peek) {
+        let (top, foot) = paper(&with_text(window, &spec), size);
+        let along = at - from.seconds() - spec.seconds.0;
+        let y = top + along / (spec.seconds.1 - spec.seconds.0) * (foot - top);
+        if (top..=foot).contains(&y) {
+            view.cursor_y = y as f32;
+            view.cursor_words = explore::told(known, at).into();
+        }
+    }
+    view.away = known.explore.foot.is_some() && !spec.peek;
+    Some(view)
+}
+
+/// How the visit's strip stands in its place.
+pub(super) fn visit_view(window: &AppWindow, known: &Known) -> Option<View> {
+    let (spec, size, from) = visit_spec(known)?;
+    let (first, last) = known.recording.span()?;
+    let (top, foot) = paper(&with_text(window, &spec), size);
+    let (begins, ends) = spec.seconds;
+    Some(View {
+        usual: usual_seconds(spec.peek),
+        per_second: (foot - top) / (ends - begins).max(1e-6),
+        paper: top,
+        top: from.seconds() + begins,
+        span: (first.seconds(), last.seconds().max(known.now.seconds())),
+    })
+}
+
+fn with_text(window: &AppWindow, spec: &Spec) -> Spec {
+    let text_scale = f64::from(window.global::<Tokens>().get_text_scale());
+    Spec { text_scale, ..spec.clone() }
 }
 
 fn check_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
@@ -91,6 +139,7 @@ fn check_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
     let mut spec = LiveStrip {
         recording: &known.recording,
         from,
+        first: None,
         now: known.ended.is_none().then_some(known.now),
         until: None,
         end: known.ended_at.filter(|_| known.ended.is_some()),
@@ -119,14 +168,15 @@ pub(super) fn render(
     known: &Known,
 ) -> StripView {
     let scale = f64::from(window.window().scale_factor());
-    let text_scale = f64::from(window.global::<Tokens>().get_text_scale());
-    let spec = Spec { text_scale, ..spec.clone() };
+    let spec = with_text(window, spec);
     let frame = draw(&spec, &look(window), width, height, scale);
     let words: Vec<StripWord> = frame.words.iter().map(map_word).collect();
     StripView {
         image: Image::from_rgb8(frame.picture),
         words: ModelRc::new(VecModel::from(words)),
         label: told(known).into(),
+        cursor_y: -1.0,
+        ..StripView::default()
     }
 }
 

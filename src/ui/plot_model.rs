@@ -19,6 +19,8 @@ pub(super) struct LiveStrip<'a> {
     pub(super) recording: &'a Recording,
     /// Earliest moment to show.
     pub(super) from: Instant,
+    /// Seconds after that at the top; `None` follows the present.
+    pub(super) first: Option<f64>,
     /// The present; `None` shows the recording's end without a now-line.
     pub(super) now: Option<Instant>,
     /// Shows exactly up to here, still; else the strip follows the present.
@@ -47,7 +49,7 @@ impl LiveStrip<'_> {
             .or(self.recording.span().map(|(_, last)| last))
             .unwrap_or(self.from);
         let passed = end.seconds_since(self.from).max(0.0);
-        let first = (passed - self.seconds * NOW_AT).max(0.0);
+        let first = self.first.unwrap_or((passed - self.seconds * NOW_AT).max(0.0));
         let window = (self.from.seconds() + first, self.from.seconds() + first + self.seconds);
         let relative = |at: Instant| at.seconds_since(self.from);
         let tank = self.tank_lane(window, &relative);

@@ -5,6 +5,7 @@ use std::sync::mpsc::Sender;
 use slint::{ComponentHandle, Weak};
 
 use super::device_adapter::{self, DeviceState};
+use super::explore::Explore;
 pub(super) use super::known::Known;
 use super::known::show_card;
 use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace, Tokens};
@@ -142,7 +143,7 @@ impl Session {
                 {
                     let mut known = self.known_mut();
                     known.now = recording.span().map_or(Instant::ZERO, |(_, last)| last);
-                    known.recording = *recording;
+                    (known.recording, known.explore) = (*recording, Explore::default());
                 }
                 live_adapter::show(&window, &self.known());
             }

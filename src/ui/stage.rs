@@ -143,6 +143,16 @@ impl Stage {
         self.session.refresh();
     }
 
+    /// Shows less time on the visit's strip, or more.
+    pub fn zoom_strip(&self, closer: bool) {
+        self.window.global::<LiveAdapter>().invoke_zoomed(closer);
+    }
+
+    /// Moves the paper of the visit's strip by so many logical pixels.
+    pub fn drag_strip(&self, distance: f32) {
+        self.window.global::<LiveAdapter>().invoke_dragged(distance);
+    }
+
     /// The adapter that stands first on the page.
     pub fn first_adapter(&self) -> Option<AdapterSeen> {
         self.session.known().adapters.first().cloned()

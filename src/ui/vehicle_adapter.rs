@@ -4,16 +4,12 @@ use rust_decimal::Decimal;
 use slint::{ComponentHandle, ModelRc, VecModel};
 
 use super::dates;
-use super::markup::{AppWindow, AxisFigure, Mark, Page, TimelineItem, Tone, VehicleAdapter};
+use super::markup::{AppWindow, Page, TimelineItem, Tone, VehicleAdapter};
 use super::session::{Known, Session};
-use super::strip::{nice_step, ticks};
-use super::vehicles_adapter::{lower_first, outcome_look};
-use crate::diagnosis::VerdictOutcome;
+use super::vehicle_lanes::Lanes;
+use super::vehicles_adapter::outcome_look;
 use crate::jobs::{Command, RepairReport, VehiclePage, VisitRow};
-use crate::wording::{Language, Style, fault_title, number, verdict_outcome_word};
-
-/// Width of the lane on the tablet, logical pixels: axis figures are spaced for it.
-const LANE: f64 = 548.0;
+use crate::wording::{Style, number, verdict_outcome_word};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -31,6 +27,26 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         let vehicle = session.known().vehicle.as_ref().map(|page| page.vehicle.id);
         if let Some(vehicle) = vehicle {
             session.send(Command::StartVisit { vehicle });
+        }
+    });
+    connect_filling(window, session);
+}
+
+/// Connects the form for a fill-up.
+fn connect_filling(window: &AppWindow, session: &Rc<Session>) {
+    let to = Rc::downgrade(session);
+    window.global::<VehicleAdapter>().on_filled(move |litre, note| {
+        let Some(session) = to.upgrade() else { return };
+        let vehicle = session.known().vehicle.as_ref().map(|page| page.vehicle.id);
+        if let Some(vehicle) = vehicle {
+            let (litre, note) = (litre.to_string(), note.to_string());
+            session.send(Command::AddFillUp { vehicle, litre, note });
+        }
+        if let Some(window) = session.window() {
+            let adapter = window.global::<VehicleAdapter>();
+            adapter.set_filling(false);
+            adapter.set_litre("".into());
+            adapter.set_fill_note("".into());
         }
     });
 }
@@ -57,25 +73,46 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_last(last.into());
     adapter.set_last_tone(tone);
     show_costs(&adapter, page, known);
-    let scale = scale(&page.visits, style);
-    show_axis(&adapter, page, &scale, style);
-    let mut visits: Vec<&VisitRow> = page.visits.iter().collect();
-    visits.sort_by_key(|row| row.started);
+    let lanes = Lanes::new(page, style);
+    adapter.set_pressure_lane(lanes.pressure_view(page));
+    adapter.set_trim_lane(lanes.trim_view(page));
     adapter.set_year(newest.map(|row| dates::year(row.started)).unwrap_or_default().into());
-    let rows: Vec<TimelineItem> = visits
-        .into_iter()
-        .flat_map(|row| {
-            let repair = repair_row(row, style);
-            std::iter::once(visit_row(row, &scale, style)).chain(repair)
-        })
-        .collect();
-    adapter.set_rows(ModelRc::new(VecModel::from(rows)));
-    let next = page.vehicle.follow_up.map(|at| {
-        style
-            .of("Next: look again on {}", "Als Nächstes: Nachkontrolle am {}")
-            .replace("{}", &dates::short_day(at, language))
+    adapter.set_rows(ModelRc::new(VecModel::from(rows(page, &lanes))));
+    adapter.set_next(next(page, style).into());
+}
+
+/// What is planned: a look at a fill-up wants the measure from before it, so the visit begins first.
+fn next(page: &VehiclePage, style: &Style) -> String {
+    let Some(due) = page.vehicle.follow_up else { return String::new() };
+    let since = page.visits.first().map(|visit| visit.started);
+    let filled = page.fill_ups.first().is_some_and(|it| since.is_none_or(|at| it.filled > at));
+    let words = if filled {
+        style.of(
+            "Filled up since the last visit: look again now",
+            "Seit dem letzten Besuch getankt: jetzt nachsehen",
+        )
+    } else {
+        style.of(
+            "Next: recheck at a fill-up, by {}; start before you fill up",
+            "Als Nächstes: Kontrolle beim Tanken, bis {}; vor dem Tanken beginnen",
+        )
+    };
+    words.replace("{}", &dates::short_day(due, style.language))
+}
+
+/// Everything that happened, oldest first.
+fn rows(page: &VehiclePage, lanes: &Lanes<'_>) -> Vec<TimelineItem> {
+    let visits = page.visits.iter().flat_map(|row| {
+        // A trim that stands at its fill-up is not said twice.
+        let told = page.fill_ups.iter().any(|it| it.trim.is_some() && it.trim == row.trim);
+        let visit = lanes.visit_row(row, if told { None } else { row.trim });
+        let repair = repair_row(row, lanes.style);
+        std::iter::once((row.started, visit)).chain(repair.map(|item| (row.started, item)))
     });
-    adapter.set_next(next.unwrap_or_default().into());
+    let fill_ups = page.fill_ups.iter().map(|it| (it.filled, lanes.fill_up_row(it)));
+    let mut rows: Vec<_> = visits.chain(fill_ups).collect();
+    rows.sort_by_key(|(at, _)| *at);
+    rows.into_iter().map(|(_, item)| item).collect()
 }
 
 fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
@@ -100,102 +137,6 @@ fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
         .sum();
     let saved = if saved.is_zero() { String::new() } else { format!("{currency} {saved}") };
     adapter.set_saved(saved.into());
-}
-
-/// Ends of the lane, in the person's unit.
-fn scale(visits: &[VisitRow], style: &Style) -> (f64, f64) {
-    let factor = 1.0 / style.pressure.pascal();
-    let values = visits.iter().flat_map(|row| {
-        let estimate = row.shut_vacuum.into_iter().flat_map(|e| [e.low, e.value, e.high]);
-        let band = row.band.into_iter().flat_map(|band| [-band * 2.0, band * 2.0]);
-        estimate.chain(band).map(|value| value * factor).collect::<Vec<_>>()
-    });
-    super::plot_model::span(values, factor)
-}
-
-fn share(value: f64, scale: &(f64, f64)) -> f32 {
-    ((value - scale.0) / (scale.1 - scale.0)).clamp(0.0, 1.0) as f32
-}
-
-fn show_axis(adapter: &VehicleAdapter<'_>, page: &VehiclePage, scale: &(f64, f64), style: &Style) {
-    let label = style.of("Tank with the purge shut, {}", "Tank bei geschlossener Spülung, {}");
-    adapter.set_lane_label(label.replace("{}", style.pressure.symbol()).into());
-    let step = nice_step(LANE / (scale.1 - scale.0), 70.0);
-    let decimals = if step < 1.0 { 2 } else { 0 };
-    let figures: Vec<AxisFigure> = ticks(scale.0, scale.1, step)
-        .into_iter()
-        .map(|value| AxisFigure {
-            text: number(value, decimals, style.language).into(),
-            at: share(value, scale),
-        })
-        .collect();
-    adapter.set_axis(ModelRc::new(VecModel::from(figures)));
-    let band = page.visits.iter().find_map(|row| row.band).or(page.vehicle.band);
-    let band = band.map(|band| band / style.pressure.pascal());
-    adapter.set_band_known(band.is_some());
-    adapter.set_band_low(share(-band.unwrap_or_default(), scale));
-    adapter.set_band_high(share(band.unwrap_or_default(), scale));
-}
-
-fn visit_row(row: &VisitRow, scale: &(f64, f64), style: &Style) -> TimelineItem {
-    let language = style.language;
-    let (mark, tone, word) = match row.verdict {
-        Some((outcome, ..)) => {
-            let (mark, tone) = outcome_look(outcome);
-            (mark, tone, lower_first(verdict_outcome_word(outcome, language), style))
-        }
-        None => (Mark::Empty, Tone::Soft, style.of("open", "offen").to_owned()),
-    };
-    let title = match language {
-        Language::English => format!("Visit {}: {word}", row.number),
-        Language::German => format!("Besuch {}: {word}", row.number),
-    };
-    let note = match row.verdict {
-        Some((VerdictOutcome::FaultFound, Some(fault), probability)) => {
-            let sure = crate::wording::percent(probability, language);
-            let fault = fault_title(fault, language);
-            style
-                .of("{}, {} sure", "{}, {} sicher")
-                .replacen("{}", fault, 1)
-                .replacen("{}", &sure, 1)
-        }
-        _ if !row.codes.is_empty() => row.codes.join(", "),
-        _ => row.complaint.clone(),
-    };
-    let factor = 1.0 / style.pressure.pascal();
-    let decimals = if factor == 1.0 { 0 } else { 2 };
-    let shown = |value: f64| number(value * factor, decimals, language);
-    let open = !matches!(
-        row.verdict,
-        Some((VerdictOutcome::FaultFound | VerdictOutcome::NoFaultFound, ..))
-    );
-    let (reading, figure) = match (row.shut_vacuum, row.band) {
-        (None, _) => (0, String::new()),
-        (Some(e), _) if open => (3, format!("{} ± {}", shown(e.value), shown(e.half_width()))),
-        (Some(e), Some(band)) if e.value.abs() > band => (2, shown(e.value)),
-        (Some(e), _) => (1, shown(e.value)),
-    };
-    let estimate =
-        row.shut_vacuum.unwrap_or(crate::units::Estimate { value: 0.0, low: 0.0, high: 0.0 });
-    let wide = share(estimate.high * factor, scale) - share(estimate.low * factor, scale);
-    TimelineItem {
-        visit: i32::try_from(row.id).unwrap_or(0),
-        date: dates::short_day(row.started, language).into(),
-        mark,
-        repair: false,
-        title: title.into(),
-        tone,
-        note: note.into(),
-        cost: "–".into(),
-        strong: false,
-        reading,
-        at: share(estimate.value * factor, scale),
-        low: share(estimate.low * factor, scale),
-        high: share(estimate.high * factor, scale),
-        // Drawn only when wider than 16 pixels.
-        interval: reading != 0 && f64::from(wide) * LANE > 16.0,
-        figure: figure.into(),
-    }
 }
 
 fn repair_row(row: &VisitRow, style: &Style) -> Option<TimelineItem> {

@@ -357,6 +357,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
     let spec = LiveStrip {
         recording: &known.recording,
         from,
+        first: None,
         now: None,
         until: Some(until),
         end: None,

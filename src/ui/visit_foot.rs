@@ -33,6 +33,7 @@ fn item(number: &str, title: &str, text: String, open: &str) -> FootItem {
         number: number.into(),
         title: title.into(),
         text: text.into(),
+        short: "".into(),
         tone: Tone::Soft,
         mark: Mark::None,
         time: "".into(),
@@ -66,7 +67,8 @@ fn verdict(card: &VisitCard, style: &Style) -> FootItem {
                 .of("not yet; {} {}", "noch nicht; {} {}")
                 .replacen("{}", &leading, 1)
                 .replacen("{}", &sure, 1);
-            item("5", title, text, open)
+            let short = style.of("not yet", "noch nicht").into();
+            FootItem { short, ..item("5", title, text, open) }
         }
     }
 }

@@ -96,6 +96,20 @@ pub const fn instruction(step: Step, language: Language) -> Instruction {
             ("Open the vent again.", "Take every plug out."),
             ("Die Belüftung wieder öffnen.", "Alle Stopfen entfernen."),
         ),
+        Step::IdleBeforeFillUp => (
+            ("Before you fill up, let it idle.", "If it is full already, say so below."),
+            ("Vor dem Tanken im Leerlauf lassen.", "Wenn schon voll, unten sagen."),
+        ),
+        Step::FillTank => (
+            (
+                "Fill the tank, to the first click.",
+                "Engine off. Start it again only for the watch.",
+            ),
+            (
+                "Volltanken, bis zum ersten Klicken.",
+                "Motor aus. Erst zum Beobachten wieder starten.",
+            ),
+        ),
         Step::WatchAfterFillUp => (
             ("Start it and let it idle.", "Watch for two minutes."),
             ("Starten und im Leerlauf lassen.", "Zwei Minuten beobachten."),

@@ -10,7 +10,7 @@ use crate::recording::Action;
 use crate::units::{Estimate, Instant};
 use crate::vehicle::{Fault, Signal};
 
-const STEPS: [Step; 23] = [
+const STEPS: [Step; 25] = [
     Step::TurnKeyOn,
     Step::WaitAtRest,
     Step::StartEngine,
@@ -32,6 +32,8 @@ const STEPS: [Step; 23] = [
     Step::BuildVacuum,
     Step::HoldSealed,
     Step::OpenVent,
+    Step::IdleBeforeFillUp,
+    Step::FillTank,
     Step::WatchAfterFillUp,
     Step::Done,
 ];

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
+use slint::ComponentHandle;
 use stilltank::evidence::{Check, CheckResult, Outcome, Reason};
 use stilltank::jobs::{Command, Event, LinkAddress, LinkState};
 use stilltank::platform::{Desk, Device, DeviceError, Feel, HandedOver};
@@ -10,7 +11,7 @@ use stilltank::ui::stage::{Screen, Stage};
 use stilltank::units::Instant;
 use stilltank::wording::Language;
 
-use crate::stage::{TABLET, labelled, platform, settle, stage, with_role};
+use crate::stage::{PHONE, TABLET, labelled, platform, settle, stage, with_role};
 
 /// A phone with a person before it, who answers as the test says.
 struct Phone {
@@ -119,6 +120,36 @@ fn stage_on(phone: &Rc<Phone>, screen: Screen) -> Stage {
     settle(&stage);
     stage.commands();
     stage
+}
+
+/// The sheet that asks for a permission, in both sizes and both appearances: drawn whole within the
+/// window, and kept as a picture where pictures are asked for.
+#[test]
+fn the_permission_sheet_stands_in_the_window_in_every_look() {
+    let keep = std::env::var_os("STILLTANK_SCREENSHOTS");
+    for (level, system) in [(34, "new"), (30, "old")] {
+        for (size, (width, height)) in [("phone", PHONE), ("tablet", TABLET)] {
+            for (light, night) in [("day", false), ("night", true)] {
+                let phone = Phone::of_level(level);
+                let stage = stage_on(&phone, Screen::Connect);
+                press(&stage, "Look again");
+                phone.answer(false);
+                stage.return_to_front();
+                stage.resize(width, height);
+                stage.set_night(night);
+                settle(&stage);
+                let button = labelled(&stage, "Allow it");
+                let (place, extent) = (button.absolute_position(), button.size());
+                assert!(place.x >= 0.0 && place.x + extent.width <= width, "{size}");
+                assert!(place.y >= 0.0 && place.y + extent.height <= height, "{size}");
+                if let Some(folder) = &keep {
+                    let name = format!("permission-{system}-{size}-{light}.png");
+                    let picture = stage.window().window().take_snapshot().unwrap();
+                    crate::pictures::write(&Path::new(folder).join(name), &picture);
+                }
+            }
+        }
+    }
 }
 
 fn press(stage: &Stage, label: &str) {

@@ -1,10 +1,13 @@
-use i_slint_backend_testing::ElementHandle;
+use i_slint_backend_testing::{AccessibleRole, ElementHandle};
+use slint::ComponentHandle;
+use slint::platform::PointerEventButton;
 use stilltank::jobs::{Event, LinkState, SampleBatch};
+use stilltank::recording::{Action, ActionAt};
 use stilltank::ui::stage::{Screen, Stage};
 use stilltank::units::Instant;
 use stilltank::vehicle::Signal;
 
-use crate::stage::{PHONE, TABLET, labelled, settle, stage};
+use crate::stage::{PHONE, TABLET, labelled, settle, stage, with_role};
 
 fn sample(stage: &Stage, at: f64, pascal: f64, now: f64) {
     stage.feed(Event::Samples(SampleBatch {
@@ -55,4 +58,72 @@ fn unknown_is_a_dash_and_why_never_a_zero() {
     stage.feed(Event::Recording(Box::default()));
     settle(&stage);
     assert_eq!(reading(&stage), "no reading yet");
+}
+
+/// Texts on the page that hold these words.
+fn texts(stage: &Stage, words: &str) -> Vec<String> {
+    let all = with_role(stage, AccessibleRole::Text);
+    let labels = all.iter().filter_map(ElementHandle::accessible_label);
+    let mut found: Vec<String> =
+        labels.map(|it| it.to_string()).filter(|it| it.contains(words)).collect();
+    found.dedup();
+    found
+}
+
+#[test]
+fn a_touch_on_the_strip_reads_the_values_there_and_another_puts_the_cursor_away() {
+    let stage = stage(TABLET, Screen::Visit);
+    let strip = || {
+        let images = with_role(&stage, AccessibleRole::Image);
+        let told = |it: &ElementHandle| it.accessible_label().unwrap_or_default();
+        images.into_iter().find(|it| told(it).starts_with("Tank pressure")).unwrap()
+    };
+    assert_eq!(texts(&stage, ": Tank pressure"), Vec::<String>::new());
+    strip().mock_single_click(PointerEventButton::Left);
+    settle(&stage);
+    let read = texts(&stage, ": Tank pressure");
+    assert_eq!(read.len(), 1, "{read:?}");
+    assert!(read[0].contains("Pa"), "{read:?}");
+    strip().mock_single_click(PointerEventButton::Left);
+    settle(&stage);
+    assert_eq!(texts(&stage, ": Tank pressure"), Vec::<String>::new());
+}
+
+#[test]
+fn the_strip_shows_more_time_or_less_and_comes_back_to_the_present() {
+    let stage = stage(TABLET, Screen::Visit);
+    let drawn = || stage.window().window().take_snapshot().unwrap().as_bytes().to_vec();
+    let usual = drawn();
+    labelled(&stage, "Less time, larger").invoke_accessible_default_action();
+    settle(&stage);
+    assert_ne!(drawn(), usual);
+    stage.drag_strip(150.0);
+    settle(&stage);
+    let earlier = drawn();
+    labelled(&stage, "Back to the present").invoke_accessible_default_action();
+    settle(&stage);
+    assert_ne!(drawn(), earlier);
+    labelled(&stage, "More time, smaller").invoke_accessible_default_action();
+    settle(&stage);
+    assert_eq!(drawn(), usual);
+}
+
+#[test]
+fn the_circuit_shows_the_flow_while_the_car_purges() {
+    let stage = stage(TABLET, Screen::Follow);
+    let circuit = |stage: &Stage| {
+        let label = "The vapour circuit, from the throttle to the tank";
+        labelled(stage, label).accessible_value().unwrap_or_default().to_string()
+    };
+    assert_eq!(circuit(&stage), "", "the valve is unplugged");
+    let at = Instant::from_seconds(260.0);
+    stage.feed(Event::Samples(SampleBatch {
+        samples: vec![(Signal::PurgeCommand, at, 30.0), (Signal::EngineSpeed, at, 750.0)],
+        actions: vec![ActionAt { at, action: Action::PurgePlugged }],
+        now: at,
+    }));
+    stage.refresh();
+    stage.set_text_scale(1.0);
+    settle(&stage);
+    assert_eq!(circuit(&stage), "vapour flows to the engine");
 }

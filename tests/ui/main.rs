@@ -4,9 +4,11 @@
 mod connect;
 mod contrast;
 mod controls;
+mod cuts;
 mod device;
 mod keeping;
 mod live;
 mod pictures;
 mod stage;
 mod translations;
+mod vehicle;

@@ -49,7 +49,7 @@ fn every_page_draws_in_both_sizes_and_appearances() {
     }
 }
 
-fn write(file: &Path, picture: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) {
+pub(crate) fn write(file: &Path, picture: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) {
     let target = BufWriter::new(std::fs::File::create(file).unwrap());
     let mut encoder = png::Encoder::new(target, picture.width(), picture.height());
     encoder.set_color(png::ColorType::Rgba);

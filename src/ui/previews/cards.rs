@@ -4,8 +4,8 @@ use super::{Stage, at, date};
 use crate::diagnosis::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 use crate::evidence::{Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason};
 use crate::jobs::{
-    CheckLine, CheckState, Complaint, ProofReport, VehicleFacts, VehiclePage, VehicleRow,
-    VisitCard, VisitRow,
+    CheckLine, CheckState, Complaint, FillUpRow, ProofReport, VehicleFacts, VehiclePage,
+    VehicleRow, VisitCard, VisitRow,
 };
 use crate::units::Estimate;
 use crate::vehicle::Fault;
@@ -60,6 +60,14 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
         shut_vacuum: vacuum,
         recovery_time: None,
         band: Some(24.0),
+        trim: None,
+    };
+    let fill_up = |id, (month, day), litre: &str, note: &str, trim| FillUpRow {
+        id,
+        filled: date(month, day, 17, 20),
+        litre: Some(litre.to_owned()),
+        note: note.to_owned(),
+        trim: Some(estimate(trim, 1.5)),
     };
     let fault = Some((VerdictOutcome::FaultFound, Some(Fault::PurgeValveLeaking), 0.984));
     let repaired = VisitRow {
@@ -69,7 +77,7 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
     let clean = Some((VerdictOutcome::NoFaultFound, None, 0.97));
     let open = Some((VerdictOutcome::Inconclusive, None, 0.6));
     VehiclePage {
-        vehicle: vehicles().remove(0),
+        vehicle: VehicleRow { follow_up: Some(date(3, 30, 9, 0)), ..vehicles().remove(0) },
         notes: String::new(),
         odometer_km: Some(87_655),
         visits: vec![
@@ -77,6 +85,12 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
             repaired,
             row(11, 1, (2, 9), open, Some(estimate(-170.0, 160.0))),
         ],
+        fill_ups: vec![
+            fill_up(3, (3, 15), "39.5", "", -3.0),
+            fill_up(2, (3, 2), "41.0", "Rough for 2 min afterwards", -19.0),
+            fill_up(1, (2, 3), "38.2", "Rough for 90 s afterwards", -17.0),
+        ],
+        trim_limit: crate::checks::USUAL_TRIM,
     }
 }
 

@@ -114,6 +114,12 @@ pub fn draw_plain(
     canvas.into_buffer()
 }
 
+/// Where the paper of a strip of this size begins and ends, logical pixels from its top.
+pub fn paper(spec: &Spec, (width, height): (f64, f64)) -> (f64, f64) {
+    let place = arrange(spec, width, height);
+    (place.top, place.foot)
+}
+
 fn arrange(spec: &Spec, width: f64, height: f64) -> Place {
     let text = spec.text_scale.max(1.0);
     let named = spec.lanes.len() > 1 && !spec.peek;

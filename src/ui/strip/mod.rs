@@ -14,7 +14,7 @@ mod layout_tests;
 #[cfg(test)]
 mod raster_tests;
 
-pub use layout::{Frame, Word, draw, draw_plain};
+pub use layout::{Frame, Word, draw, draw_plain, paper};
 pub use raster::{Canvas, Dash};
 pub use scale::{nice_step, ticks};
 pub use spec::{

@@ -1,0 +1,128 @@
+//! What a person feels of the window, on the software renderer at 1280 × 800: from the start to the
+//! first frame, frames with an hour in view, scrolling through it, from a sample to its pixels, and
+//! the memory that an hour's recording takes. A frame here draws the whole window anew; on a display
+//! only what changed is drawn.
+#![allow(clippy::print_stdout, reason = "a bench prints what it measured")]
+#![allow(clippy::disallowed_methods, reason = "a bench reads the machine's clock")]
+#![allow(clippy::expect_used, reason = "a bench that cannot run says so by panicking")]
+
+use std::time::{Duration, Instant as Clock};
+
+use i_slint_backend_testing::{TestingBackend, TestingBackendOptions};
+use slint::ComponentHandle;
+use stilltank::jobs::{Event, SampleBatch};
+use stilltank::recording::Recording;
+use stilltank::ui::stage::{Screen, Stage};
+use stilltank::units::Instant;
+use stilltank::vehicle::Signal;
+
+const HOUR: u32 = 3_600;
+/// Readings a second of each signal.
+const RATE: u32 = 10;
+const SIGNALS: [Signal; 6] = [
+    Signal::TankPressure,
+    Signal::PurgeCommand,
+    Signal::EngineSpeed,
+    Signal::ManifoldPressure,
+    Signal::Throttle,
+    Signal::ShortTrim1,
+];
+
+/// An invented hour: waves with noise, in steps as sensors give them.
+fn hour() -> Recording {
+    let mut recording = Recording::default();
+    for i in 0..HOUR * RATE {
+        let time = f64::from(i) / f64::from(RATE);
+        let noise = f64::from(i.wrapping_mul(2_654_435_761) >> 16) / 32_768.0 - 1.0;
+        for (place, signal) in (0_u32..).zip(SIGNALS) {
+            let at = Instant::from_seconds(time + f64::from(place) * 0.01);
+            let value = 40.0 + 30.0 * (time * 0.3 + f64::from(place)).sin() + noise * 4.0;
+            recording.push(signal, at, if place == 0 { -4.0 * value.round() } else { value });
+        }
+    }
+    recording
+}
+
+fn frame(stage: &Stage) {
+    stage.refresh();
+    let picture = stage.window().window().take_snapshot().expect("a frame");
+    assert_eq!(picture.width(), 1280);
+}
+
+/// Processor time of this thread: what others do on a crowded machine does not count. Elsewhere
+/// than on Linux the time that passes.
+fn processor(begun: Clock) -> Duration {
+    let stat = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+    let nanos = stat.split_whitespace().next().and_then(|it| it.parse().ok());
+    nanos.map_or_else(|| begun.elapsed(), Duration::from_nanos)
+}
+
+/// Shortest, middle and longest of many turns.
+fn time(turns: u32, mut work: impl FnMut(u32)) -> [Duration; 3] {
+    let start = Clock::now();
+    let mut times: Vec<Duration> = (0..turns)
+        .map(|turn| {
+            let begun = processor(start);
+            work(turn);
+            processor(start).saturating_sub(begun)
+        })
+        .collect();
+    times.sort();
+    [times[0], times[times.len() / 2], times[times.len() - 1]]
+}
+
+fn resident_mib() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
+    let kib = line.and_then(|it| it.trim().trim_end_matches(" kB").parse::<f64>().ok());
+    kib.unwrap_or(0.0) / 1024.0
+}
+
+fn main() {
+    let begun = Clock::now();
+    let options = TestingBackendOptions {
+        mock_time: true,
+        threading: false,
+        renderer_name: Some("software".into()),
+    };
+    slint::platform::set_platform(Box::new(TestingBackend::new(options))).expect("a platform");
+    let stage = Stage::open(1280.0, 800.0).expect("a window");
+    frame(&stage);
+    println!("start to first frame, as it passes: {:?}", begun.elapsed());
+
+    stage.show(Screen::Visit);
+    // The worker keeps a recording of its own beside the window's.
+    let workers = hour();
+    stage.feed(Event::Recording(Box::new(workers.clone())));
+    frame(&stage);
+    println!("one minute in view of an hour: {:?}", time(60, |_| frame(&stage)));
+    println!("resident memory after an hour's recording: {:.0} MiB", resident_mib());
+
+    let mut now = f64::from(HOUR);
+    let sampled = time(60, |_| {
+        now += 0.1;
+        let at = Instant::from_seconds(now);
+        stage.feed(Event::Samples(SampleBatch {
+            samples: vec![(Signal::TankPressure, at, -100.0)],
+            actions: Vec::new(),
+            now: at,
+        }));
+        frame(&stage);
+    });
+    println!("from a sample to its pixels: {sampled:?}");
+
+    for _ in 0..8 {
+        stage.zoom_strip(false);
+    }
+    println!("an hour in view: {:?}", time(60, |_| frame(&stage)));
+    println!("of that the strip alone: {:?}", time(60, |_| stage.refresh()));
+    for _ in 0..3 {
+        stage.zoom_strip(true);
+    }
+    let scrolled = time(240, |turn| {
+        stage.drag_strip(if turn < 120 { 20.0 } else { -20.0 });
+        frame(&stage);
+    });
+    println!("scrolling through an hour: {scrolled:?}");
+    drop(workers);
+}

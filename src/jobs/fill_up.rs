@@ -1,0 +1,138 @@
+use chrono::TimeDelta;
+use rust_decimal::Decimal;
+
+use super::{JobError, Workshop};
+use crate::recording::Action;
+use crate::store::{FillUp, VehicleId};
+
+/// A fill-up that the person noted and the one that a check saw are one, if they are this close.
+const SAME: TimeDelta = TimeDelta::hours(12);
+
+impl Workshop {
+    /// Notes that a tank was filled now.
+    pub(super) fn add_fill_up(
+        &mut self,
+        vehicle: VehicleId,
+        litre: &str,
+        note: &str,
+    ) -> Result<(), JobError> {
+        let litre = match litre.trim().replace(',', ".") {
+            text if text.is_empty() => None,
+            text => {
+                let litre = text.parse::<Decimal>().ok().filter(|it| !it.is_sign_negative());
+                Some(litre.ok_or(JobError::NotAnAmount { text })?)
+            }
+        };
+        let note = note.trim().to_owned();
+        let fill_up = FillUp { filled: self.date(), litre, odometer_km: None, note };
+        self.store.add_fill_up(vehicle, &fill_up)?;
+        self.show_vehicle(vehicle)
+    }
+
+    /// After the check that looks at a fill-up: the fill-up stands on the vehicle's page, and what
+    /// was planned for it is done.
+    pub(super) fn note_fill_up(&mut self) -> Result<(), JobError> {
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        if !visit.recording.actions().iter().any(|it| it.action == Action::Refuelled) {
+            return Ok(());
+        }
+        let vehicle = visit.record.vehicle.id;
+        let known = store.list_fill_ups(vehicle)?;
+        if !known.iter().any(|(_, it)| (it.filled - date).abs() < SAME) {
+            let fill_up = FillUp {
+                filled: date,
+                litre: None,
+                odometer_km: visit.record.odometer_km,
+                note: String::new(),
+            };
+            store.add_fill_up(vehicle, &fill_up)?;
+        }
+        for planned in store.open_follow_ups()? {
+            if planned.vehicle == vehicle {
+                store.finish_follow_up(planned.id, date)?;
+            }
+        }
+        visit.record.follow_up = store.load_visit(visit.id())?.follow_up;
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use super::*;
+    use crate::evidence::{Check, MeasureName};
+    use crate::jobs::{Command, Event, LinkAddress, VehiclePage};
+    use crate::vehicle::Fault;
+    use crate::wording::Style;
+
+    fn page(workshop: &Workshop, vehicle: VehicleId) -> VehiclePage {
+        crate::jobs::card::vehicle_page(&workshop.store, vehicle).unwrap()
+    }
+
+    #[test]
+    fn a_fill_up_is_noted_with_what_is_known_of_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let (events, heard) = channel();
+        let mut workshop =
+            Workshop::open(&folder.path().join("a.db"), Style::default(), events).unwrap();
+        let name = "Blue estate".to_owned();
+        let add = Command::AddVehicle { name, vin: String::new(), notes: String::new() };
+        workshop.attempt(add).unwrap();
+        let add = |litre: &str| Command::AddFillUp {
+            vehicle: 1,
+            litre: litre.to_owned(),
+            note: " rough for a minute ".to_owned(),
+        };
+        workshop.attempt(add("38,2")).unwrap();
+        workshop.attempt(add("")).unwrap();
+        assert!(workshop.attempt(add("much")).is_err());
+        let shown = heard.try_iter().filter(|it| matches!(it, Event::Vehicle(_))).count();
+        assert!(shown >= 2, "{shown}");
+        let rows = page(&workshop, VehicleId(1)).fill_ups;
+        let litres: Vec<Option<&str>> = rows.iter().map(|it| it.litre.as_deref()).collect();
+        assert_eq!(litres, [None, Some("38.2")]);
+        assert_eq!(rows[1].note, "rough for a minute");
+        assert_eq!(rows[1].trim, None, "nobody looked");
+    }
+
+    /// The whole recheck with the virtual car: a measure before, the tank filled, a look after.
+    #[test]
+    fn a_recheck_measures_before_and_after_and_ends_what_was_planned() {
+        for (fault, rich) in [(Some(Fault::PurgeValveLeaking), true), (None, false)] {
+            let folder = tempfile::tempdir().unwrap();
+            let (events, _heard) = channel();
+            let mut workshop =
+                Workshop::open(&folder.path().join("a.db"), Style::default(), events).unwrap();
+            let name = "Blue estate".to_owned();
+            let add = Command::AddVehicle { name, vin: String::new(), notes: String::new() };
+            workshop.attempt(add).unwrap();
+            workshop.attempt(Command::StartVisit { vehicle: 1 }).unwrap();
+            let link = LinkAddress::Virtual { fault, seed: 3, real_time: false };
+            workshop.attempt(Command::Connect(link)).unwrap();
+            workshop.attempt(Command::PlanFollowUp { days: 7 }).unwrap();
+            assert!(page(&workshop, VehicleId(1)).vehicle.follow_up.is_some());
+            workshop.attempt(Command::StartCheck(Check::AfterFillUp)).unwrap();
+            for _ in 0..20_000 {
+                if workshop.running.is_none() {
+                    break;
+                }
+                workshop.turn();
+            }
+            assert!(workshop.running.is_none(), "the check ends");
+            let visit = workshop.visit.as_ref().unwrap();
+            let filled = visit.recording.actions().iter().find(|it| it.action == Action::Refuelled);
+            assert!(filled.is_some_and(|it| it.at.seconds() > 45.0), "measured before");
+            let findings = &visit.judgement.findings;
+            let trim = findings.measure(Check::AfterFillUp, MeasureName::TrimExcursion);
+            let trim = trim.unwrap_or_else(|| panic!("{:?}", visit.result(Check::AfterFillUp)));
+            assert_eq!(trim.value < -6.0, rich, "{trim:?}");
+            let page = page(&workshop, VehicleId(1));
+            assert_eq!(page.fill_ups.len(), 1);
+            assert_eq!(page.fill_ups[0].trim.map(|it| it.value), Some(trim.value));
+            assert_eq!(page.vehicle.follow_up, None, "done");
+        }
+    }
+}
