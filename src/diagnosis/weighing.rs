@@ -201,9 +201,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 (Check::RestZero, MeasureName::Noise) => purged && step > 0.0 && restless,
                 (Check::RestZero, MeasureName::ChangingReadings) => purged,
                 // Standing still means something once purge should have moved the tank.
-                (Check::RestZero, MeasureName::Movement) => {
-                    purged || (idles && measure.estimate.value <= 1.01 * step)
-                }
+                (Check::RestZero, MeasureName::Movement) => purged,
                 (Check::IdleZero, MeasureName::IdleChange) => !follows,
                 (Check::PurgeResponse, MeasureName::PurgeVacuum | MeasureName::TrimWithPurge) => {
                     true
