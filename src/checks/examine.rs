@@ -16,6 +16,10 @@ use crate::units::Instant;
 /// to neither side.
 pub(super) const WORD: Duration = Duration::from_secs(5);
 
+/// How long after it the tank may still be on its way back from whatever pulled before: what it shows
+/// then is of the part that is gone.
+const FORGETS: Duration = Duration::from_secs(8);
+
 /// Runs every check that the recording allows. A part replaced in the middle splits the visit: the
 /// checks speak about the time before it, and `repair_proof` compares the time after it.
 pub fn examine(recording: &Recording) -> Findings {
@@ -25,7 +29,7 @@ pub fn examine(recording: &Recording) -> Findings {
     let mut findings = match replaced {
         Some(at) => {
             let before = Scene::new(recording, first, at - WORD).map(Examination::new);
-            let after = Scene::new(recording, at, last).map(Examination::new);
+            let after = Scene::new(recording, at + FORGETS, last).map(Examination::new);
             let mut findings = before
                 .as_ref()
                 .or(after.as_ref())

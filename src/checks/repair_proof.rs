@@ -57,15 +57,32 @@ pub(super) fn compare(
     if let Some(tau) = after.recovery {
         measures.push(measure(MeasureName::RecoveryTime, tau));
     }
-    let now = |check: Check| results_after.iter().find(|result| result.check == check);
+    // The throttle check holds the change at idle within it: where it could tell, it speaks for both.
+    let now = |check: Check| {
+        let result = |check| results_after.iter().find(|result| result.check == check);
+        let wider = result(Check::ThrottleFollow)
+            .filter(|wider| check == Check::IdleZero && wider.outcome != Outcome::Inconclusive);
+        wider.or_else(|| result(check))
+    };
     let again_failing = failed
         .iter()
-        .any(|check| now(*check).is_some_and(|result| result.outcome == Outcome::Fail));
+        .find_map(|check| now(*check).filter(|result| result.outcome == Outcome::Fail));
     let all_pass = failed
         .iter()
         .all(|check| now(*check).is_some_and(|result| result.outcome == Outcome::Pass));
-    let (outcome, reason) = if again_failing || still == Some(Outcome::Fail) {
+    let (outcome, reason) = if still == Some(Outcome::Fail) {
         (Outcome::Fail, Reason::StillMoves)
+    } else if let Some(failing) = again_failing {
+        // Its own numbers say why.
+        measures.extend(failing.measures.iter().filter(|measure| {
+            !matches!(
+                measure.name,
+                MeasureName::VacuumWithPurgeShut
+                    | MeasureName::DetectionLimit
+                    | MeasureName::RecoveryTime
+            )
+        }));
+        (Outcome::Fail, failing.reason)
     } else if failed.is_empty() && still.is_none() {
         (Outcome::Inconclusive, Reason::NothingToCompare)
     } else if all_pass && still.is_none_or(|outcome| outcome == Outcome::Pass) {
