@@ -9,7 +9,7 @@ use super::{
     Workshop,
 };
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
-use crate::evidence::Check;
+use crate::evidence::{Check, Outcome};
 use crate::recording::{Action, Series};
 use crate::store::NewVehicle;
 use crate::units::Instant;
@@ -24,6 +24,9 @@ const MOST_CHECKS: u32 = 12;
 
 /// How long the person may take to replace the part, on the car's clock.
 const REPAIR_PATIENCE: Duration = Duration::from_secs(600);
+
+/// Checks that the proof does not repeat by itself: whatever failed of them is made again before it.
+const NOT_IN_THE_PROOF: [Check; 2] = [Check::CapOffZero, Check::SealedHold];
 
 /// How many times faster than life a demonstration runs that somebody watches.
 const WATCHABLE: u32 = 6;
@@ -45,8 +48,8 @@ enum Stage {
     Checking,
     /// The person replaces the part.
     Repairing { give_up: Instant },
-    /// The repair is proved.
-    Proving,
+    /// The repair is proved: these checks are still to be made, the last one first.
+    Proving { left: Vec<Check> },
     /// The person stops the engine, without which a car does not let its codes be erased.
     Stopping { give_up: Instant },
     /// Everything is done.
@@ -122,7 +125,7 @@ impl Workshop {
     fn advance_stage(&mut self, demo: &mut Demo) -> Result<(), JobError> {
         let visit = self.visit.as_ref().ok_or(JobError::NoVisit)?;
         let now = visit.clock.now();
-        match demo.stage {
+        match &mut demo.stage {
             Stage::Checking => match demo.next_check(visit) {
                 Some(check) => {
                     *demo.made.entry(check).or_default() += 1;
@@ -134,15 +137,23 @@ impl Workshop {
                 let mut actions = visit.recording.actions().iter();
                 let replaced = actions.any(|it| it.action == Action::PartReplaced);
                 if replaced {
+                    let mut left = vec![Check::RepairProof];
+                    left.extend(NOT_IN_THE_PROOF.into_iter().filter(|check| {
+                        visit.result(*check).is_some_and(|it| it.outcome == Outcome::Fail)
+                    }));
+                    let first = left.pop().unwrap_or(Check::RepairProof);
                     self.attempt(Command::SaveRepair(invented_repair(visit.leading())))?;
-                    demo.stage = Stage::Proving;
-                    self.start_check(Check::RepairProof)?;
-                } else if now > give_up {
+                    demo.stage = Stage::Proving { left };
+                    self.start_check(first)?;
+                } else if now > *give_up {
                     demo.stage = Stage::Over;
                 }
                 Ok(())
             }
-            Stage::Proving => {
+            Stage::Proving { left } => {
+                if let Some(check) = left.pop() {
+                    return self.start_check(check);
+                }
                 if let Some(garage) = self.source.as_ref().and_then(Source::garage) {
                     garage.ask(Act::StopEngine);
                 }
@@ -152,7 +163,7 @@ impl Workshop {
             Stage::Stopping { give_up } => {
                 let speed = visit.recording.series(Signal::EngineSpeed).and_then(Series::last);
                 let runs = speed.is_some_and(|(_, speed)| speed > 0.0);
-                if runs && now <= give_up {
+                if runs && now <= *give_up {
                     return Ok(());
                 }
                 self.attempt(Command::ClearCodes { consent: true })?;
