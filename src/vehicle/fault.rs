@@ -1,5 +1,7 @@
 use serde::{Deserialize, Serialize};
 
+use super::Part;
+
 /// What can be wrong with the vapour system, as far as this program tells faults apart.
 ///
 /// It stands in this layer because the virtual car has these faults and the diagnosis names them,
@@ -35,19 +37,11 @@ impl Fault {
         Self::VaporLeak,
     ];
 
-    /// Whether both are faults of one part, so that naming either replaces the right one.
-    pub const fn same_part(self, other: Self) -> bool {
-        const fn part(fault: Fault) -> u8 {
-            match fault {
-                Fault::PurgeValveLeaking => 0,
-                // The line may be blocked instead of the valve: not the same as a leaking one.
-                Fault::NoPurgeFlow => 1,
-                Fault::VentPathRestricted => 2,
-                Fault::TankSensorOffset | Fault::TankSensorSlow | Fault::TankSensorStuck => 3,
-                Fault::VaporLeak => 4,
-            }
-        }
-        part(self) == part(other)
+    /// Whether both are faults of one part, so that naming either replaces the right one. No purge flow
+    /// may come from a blocked line as well as from the valve: it is not the same as a leaking one.
+    pub fn same_part(self, other: Self) -> bool {
+        let part = Part::of(self);
+        self == other || (part == Part::of(other) && part != Part::PurgeValve)
     }
 
     /// The fault's stable name.
