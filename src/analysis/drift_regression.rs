@@ -223,10 +223,8 @@ impl Whitened {
         let width = self.width;
         let mut matrix = vec![0.0; width * width];
         let mut right = vec![0.0; width];
-        let mut square = 0.0;
         for row in self.rows.chunks_exact(width + 1) {
             let data = row[width];
-            square += data * data;
             for i in 0..width {
                 right[i] += row[i] * data;
                 for j in 0..=i {
@@ -244,19 +242,23 @@ impl Whitened {
         let coefficients: Vec<f64> = (0..width)
             .map(|i| (0..width).map(|j| inverse[i * width + j] * right[j]).sum())
             .collect();
-        let explained: f64 = coefficients.iter().zip(&right).map(|(a, b)| a * b).sum();
-        Some(Solution { coefficients, inverse, residual: (square - explained).max(0.0) })
+        // Summed from the residuals themselves: of columns that are nearly alike, the difference of two
+        // large sums is nothing but rounding.
+        let unexplained: f64 = self.residuals(&coefficients).map(|it| it * it).sum();
+        let penalty =
+            coefficients.iter().zip(prior).map(|(c, p)| c * c * p * variance).sum::<f64>();
+        Some(Solution { coefficients, inverse, residual: unexplained + penalty })
+    }
+
+    fn residuals<'a>(&'a self, coefficients: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
+        self.rows.chunks_exact(self.width + 1).map(move |row| {
+            row[self.width] - coefficients.iter().zip(row).map(|(c, x)| c * x).sum::<f64>()
+        })
     }
 
     /// Square root of one plus twice the positive autocorrelation left in the innovations.
     fn inflation(&self, coefficients: &[f64]) -> f64 {
-        let residuals: Vec<f64> = self
-            .rows
-            .chunks_exact(self.width + 1)
-            .map(|row| {
-                row[self.width] - coefficients.iter().zip(row).map(|(c, x)| c * x).sum::<f64>()
-            })
-            .collect();
+        let residuals: Vec<f64> = self.residuals(coefficients).collect();
         let power: f64 = residuals.iter().map(|r| r * r).sum();
         if power <= 0.0 {
             return 1.0;
