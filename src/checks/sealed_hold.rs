@@ -41,11 +41,19 @@ const PURGED: f64 = 8.0;
 /// Time constant and believed size (share of the vacuum) of the gas's own return.
 const RELAXATION: f64 = 9.0;
 const RELAXATION_SHARE: f64 = 0.08;
+/// Readings at the highest value that make it the sensor's end.
+const STANDING: usize = 3;
+/// Fuel gives off less as the pressure over it rises, in proportion: by the share of its rate for each
+/// kilopascal (a vapour pressure of some kilopascals above the air's), and what is believed of fuel
+/// whose rate does not show, Pa/s for each kilopascal (common practice, no source).
+const VAPOUR_PRESSURE: f64 = 4.0;
+const EVAPORATION: f64 = 1.0;
 /// People say what they did a little late, s.
 const WORD: f64 = 2.0;
-/// Tank volume where nobody entered it, L, and the vapour volume of canister and lines.
+/// Tank volume where nobody entered it, L, and what stores vapour beside it: the dome that fuel never
+/// fills, some 4 L, and the canister with its lines (common practice, no source).
 const TANK: f64 = 60.0;
-const LINES: f64 = 5.0;
+const LINES: f64 = 8.0;
 /// 95 % bounds of the vapour volume as a factor: tanks hold 45 to 75 L.
 const VOLUME_FACTOR: f64 = 1.4;
 /// Discharge coefficient and its 95 % bounds as a factor: 0.6 to 0.8 (Weisbach's figures for air,
@@ -251,6 +259,13 @@ fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<u
     let beyond = hold.iter().skip(last).map(|&i| scene.pressure[i] - rest).fold(0.0, f64::max);
     if beyond < floor {
         hold.truncate(last);
+    } else {
+        // A reading that stands at its highest may be the sensor's end, not the tank's: taken for the
+        // tank's, it looks like a hole that lets out all that the fuel gives off.
+        let at_highest = |i: usize| scene.pressure[i] - rest >= beyond - 1e-9;
+        if hold.iter().filter(|&&i| at_highest(i)).count() > STANDING {
+            hold.truncate(hold.iter().position(|&i| at_highest(i)).unwrap_or(last));
+        }
     }
     hold
 }
@@ -303,6 +318,14 @@ fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFi
         let last = integral.last().copied().unwrap_or(0.0);
         integral.push(last + (pair[1] - pair[0]) * (roots[0] + roots[1]) / 2.0);
     }
+    // About the mean depth, where the rate is the line's: what is left to this column is the curve.
+    let middle = pressure.iter().sum::<f64>() / pressure.len() as f64;
+    let mut given_off = vec![0.0];
+    for (pair, p) in times.windows(2).zip(pressure.windows(2)) {
+        let last = given_off.last().copied().unwrap_or(0.0);
+        // In kilopascals: columns of one size keep the normal equations solvable.
+        given_off.push(last + (pair[1] - pair[0]) * (middle - (p[0] + p[1]) / 2.0) / 1_000.0);
+    }
     let start = *times.first()?;
     let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
     let ones = vec![1.0; times.len()];
@@ -320,17 +343,28 @@ fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFi
     let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
     let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
     let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
-    let fit = |believed: f64| {
+    let fit = |believed: f64, evaporation: f64| {
         drift_regression::fit(
             &times,
             &pressure,
-            &[&integral, &elapsed, &relaxing, &ones],
-            &[1e-9, 1.0 / (believed * believed), 1.0 / (amplitude * amplitude), 0.0],
+            &[&integral, &elapsed, &relaxing, &given_off, &ones],
+            &[
+                1e-9,
+                1.0 / (believed * believed),
+                1.0 / (amplitude * amplitude),
+                1.0 / (evaporation * evaporation),
+                0.0,
+            ],
             scene.noise_floor() / (group as f64).sqrt(),
         )
     };
     let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
-    if beyond > vacuum_floor(scene) { fit(BOILING.max(believed)) } else { fit(believed) }
+    if beyond < vacuum_floor(scene) {
+        return fit(believed, EVAPORATION);
+    }
+    let believed = BOILING.max(believed);
+    let rate = fit(believed, EVAPORATION)?.coefficients[1].abs();
+    fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
 }
 
 /// Running mean of five, shrinking at the ends.
