@@ -22,8 +22,8 @@ const OFFSET_MODEL: f64 = 0.04;
 const OFFSET_FLOOR: f64 = 8.0;
 const PULL_MODEL: f64 = 0.3;
 const PULL_FLOOR: f64 = 1.5;
-const HOLE_MODEL: f64 = 0.12;
-const HOLE_FLOOR: f64 = 0.06;
+const HOLE_MODEL: f64 = 0.05;
+const HOLE_FLOOR: f64 = 0.03;
 
 /// How far an undisturbed tank's reading wanders in a visit: median, Pa, and spread of its
 /// logarithm. Fuel warms, the wind moves, the noise adds (common practice, no source).
@@ -220,7 +220,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
             if car.flows { 0.5 * within(6.0) + 0.5 * within(1.0) } else { within(0.4) }
         }
         (_, MeasureName::RecoveryTime | MeasureName::ResponseTime) => {
-            if car.moves && (car.flows || car.shut < 0.0) {
+            if car.moves && (car.flows || car.shut < -10.0) {
                 time(estimate, car.recovery)
             } else {
                 // Nothing pulls on the tank, so what was timed is chance: flat in the logarithm
