@@ -63,13 +63,16 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     // A return that is not over yet leaves its rest in the mean.
     let rest = fall.map_or(0.0, |tau| (-settled / tau.value.max(0.05)).exp());
     let deepest = pressure.iter().map(|value| value - mean).fold(0.0, f64::min);
-    let zero = Estimate::from_standard_error(mean, error.hypot(rest * deepest));
+    let zero =
+        Estimate::from_standard_error(mean, error.hypot(rest * deepest)).widened(scene.zero_doubt);
     measures.push(measure(MeasureName::CapOffPressure, zero));
     measures.extend(fall.map(|tau| measure(MeasureName::CapOffTime, tau)));
     let (outcome, reason) = if zero.low > TOLERANCE || zero.high < -TOLERANCE {
         (Outcome::Fail, Reason::ReadsOffAtmospheric)
     } else if fall.is_some_and(|tau| tau.low > QUICK) {
         (Outcome::Fail, Reason::ReturnsSlowly)
+    } else if scene.zero_doubt > 0.0 {
+        (Outcome::Inconclusive, Reason::ZeroTaken)
     } else if zero.low > -TOLERANCE && zero.high < TOLERANCE {
         (Outcome::Pass, Reason::ReadsAtmospheric)
     } else {

@@ -11,7 +11,7 @@ pub(super) const TOLERANCE: f64 = 250.0;
 
 pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let rest = examination.rest?;
+    let rest = examination.rest?.widened(scene.zero_doubt);
     let at_rest = scene.select(|i| !scene.running[i] && scene.plain[i]);
     let (first, last) = (*at_rest.first()?, *at_rest.last()?);
     let movement = scene.movement();
@@ -33,6 +33,8 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     }
     let (outcome, reason) = if never_moves(examination) {
         (Outcome::Fail, Reason::NeverMoves)
+    } else if scene.zero_doubt > 0.0 {
+        (Outcome::Inconclusive, Reason::ZeroTaken)
     } else if rest.low > -TOLERANCE && rest.high < TOLERANCE {
         (Outcome::Pass, Reason::ReadsAtmospheric)
     } else if rest.low > TOLERANCE || rest.high < -TOLERANCE {

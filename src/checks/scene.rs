@@ -21,6 +21,10 @@ pub(super) struct Flow {
     pub(super) psi: Vec<f64>,
 }
 
+/// What hides in the step of the barometric parameter, Pa: half a kilopascal either way, and as much of
+/// the first reading's distance from it.
+const ZERO_DOUBT: f64 = 1_000.0;
+
 /// Tank-pressure samples of a part of a recording, with everything that explains them.
 #[derive(Clone, Debug)]
 pub(super) struct Scene {
@@ -59,6 +63,9 @@ pub(super) struct Scene {
     pub(super) runs: Vec<Span>,
     /// When the tank was filled.
     pub(super) refuelled: Vec<f64>,
+    /// How far the zero may be off by what the car tells, Pa: nothing, or what hides where the first
+    /// reading was taken for atmospheric.
+    pub(super) zero_doubt: f64,
     /// Barometric pressure, kPa.
     pub(super) barometric: f64,
     /// What was used for the flow: the manifold pressure, or load, or nothing.
@@ -138,6 +145,8 @@ impl Scene {
             .into_iter()
             .map(|rpm| rpm / 1000.0)
             .collect();
+        let zeroed = recording.actions().iter().any(|known| known.action == Action::TankZeroed);
+        let zero_doubt = if zeroed { ZERO_DOUBT } else { 0.0 };
         let refuelled = recording
             .actions()
             .iter()
@@ -162,6 +171,7 @@ impl Scene {
             openings,
             runs,
             refuelled,
+            zero_doubt,
             barometric,
             flow_source,
             purge_known,

@@ -3,7 +3,7 @@
 use super::population::Car;
 use super::verdict::{Hypothesis, NextCheck, VerdictOutcome, WhyNext};
 use super::weighing::{Standing, probabilities};
-use crate::evidence::{Check, Findings, MeasureName, Outcome};
+use crate::evidence::{Check, Findings, MeasureName, Outcome, Reason};
 
 /// A check that promises less than this is not worth a person's time, bits.
 const WORTH_IT: f64 = 0.02;
@@ -93,28 +93,34 @@ pub(super) fn choose(
         }
         // A check that was made and could not say is worth making again, less so; one that spoke
         // is not.
-        let share = match findings.check(forecast.check).map(|result| result.outcome) {
+        let share = match findings.check(forecast.check) {
             None => 1.0,
-            Some(Outcome::Inconclusive) => 0.4,
+            // No repetition tells what the car does not.
+            Some(result) if result.reason == Reason::ZeroTaken => 0.0,
+            Some(result) if result.outcome == Outcome::Inconclusive => 0.4,
             Some(_) => 0.15,
         };
         (bits * share, forecast)
     };
+    // Leaks to the outside show in no other check: before a car is called sound, that one is made.
+    let unsealed = findings.measure(Check::SealedHold, MeasureName::SealedHole).is_none();
+    if outcome == VerdictOutcome::NoFaultFound && unsealed {
+        let sealed = FORECASTS.iter().find(|forecast| forecast.check == Check::SealedHold)?;
+        return Some(NextCheck {
+            check: sealed.check,
+            why: WhyNext::NotYetMade,
+            expected_bits: information(sealed, standings, &chances),
+            minutes: sealed.minutes,
+        });
+    }
     let mut ranked: Vec<(f64, &Forecast)> = FORECASTS.iter().map(worth).collect();
     ranked.sort_by(|a, b| (b.0 / b.1.minutes).total_cmp(&(a.0 / a.1.minutes)));
     let (bits, forecast) = ranked.first().copied()?;
     let (first, second) = leading_pair(standings, &chances);
     let made = findings.check(forecast.check).is_some();
     if bits < WORTH_IT {
-        if outcome != VerdictOutcome::Inconclusive {
-            // Leaks to the outside show in no other check.
-            return (findings.measure(Check::SealedHold, MeasureName::SealedHole).is_none())
-                .then_some(NextCheck {
-                    check: Check::SealedHold,
-                    why: WhyNext::NotYetMade,
-                    expected_bits: bits,
-                    minutes: 3.0,
-                });
+        if outcome == VerdictOutcome::NoFaultFound {
+            return None;
         }
         // Still open and nothing new to make: more of the check with the widest say.
         return Some(NextCheck {

@@ -72,6 +72,8 @@ pub enum Reason {
     NothingToCompare,
     /// The number lies between sound and faulty.
     BetweenLimits,
+    /// The car tells no zero: its first reading was taken for atmospheric.
+    ZeroTaken,
 }
 
 /// What a check found.

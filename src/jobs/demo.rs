@@ -1,7 +1,7 @@
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 
+use super::check_plan::CheckPlan;
 use super::connect::{self, HurriedClock};
 use super::source::Source;
 use super::{
@@ -15,12 +15,6 @@ use crate::store::NewVehicle;
 use crate::units::Instant;
 use crate::vehicle::{Fault, Part, Signal};
 use crate::virtual_car::{Act, CarParameters, Pace};
-
-/// How often one check is made again because more of it would help.
-const MOST_OF_ONE: u32 = 3;
-
-/// How many checks are made before the verdict is left as it stands.
-const MOST_CHECKS: u32 = 12;
 
 /// How long the person may take to replace the part, on the car's clock.
 const REPAIR_PATIENCE: Duration = Duration::from_secs(600);
@@ -39,7 +33,7 @@ const STOP_PATIENCE: Duration = Duration::from_secs(60);
 #[derive(Debug)]
 pub(super) struct Demo {
     stage: Stage,
-    made: BTreeMap<Check, u32>,
+    plan: CheckPlan,
 }
 
 #[derive(Debug)]
@@ -99,7 +93,7 @@ impl Workshop {
         })?;
         self.join(source, connect::VIRTUAL_CAR.to_owned(), true)?;
         self.attempt(Command::ReadCar(ReadScope::Everything))?;
-        self.demo = Some(Demo { stage: Stage::Checking, made: BTreeMap::new() });
+        self.demo = Some(Demo { stage: Stage::Checking, plan: CheckPlan::default() });
         Ok(())
     }
 
@@ -126,11 +120,8 @@ impl Workshop {
         let visit = self.visit.as_ref().ok_or(JobError::NoVisit)?;
         let now = visit.clock.now();
         match &mut demo.stage {
-            Stage::Checking => match demo.next_check(visit) {
-                Some(check) => {
-                    *demo.made.entry(check).or_default() += 1;
-                    self.start_check(check)
-                }
+            Stage::Checking => match demo.plan.take_next(&visit.judgement.verdict) {
+                Some(check) => self.start_check(check),
                 None => self.end_of_checks(demo, now),
             },
             Stage::Repairing { give_up } => {
@@ -213,18 +204,6 @@ impl Workshop {
             ..NewVehicle::default()
         };
         Ok(self.store.add_vehicle(&vehicle, self.clock.date())?.0)
-    }
-}
-
-impl Demo {
-    /// The check to make next; `None` when the verdict stands or would not move.
-    fn next_check(&self, visit: &super::visit::Visit) -> Option<Check> {
-        let check = visit.judgement.verdict.goes_on_with()?;
-        if self.made.values().sum::<u32>() >= MOST_CHECKS {
-            return None;
-        }
-        let made = self.made.get(&check).copied().unwrap_or(0);
-        (made < MOST_OF_ONE && check != Check::RepairProof).then_some(check)
     }
 }
 

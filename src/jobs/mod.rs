@@ -9,6 +9,7 @@ mod car_commands;
 mod car_report;
 mod car_words;
 mod card;
+mod check_plan;
 mod clock;
 mod command;
 mod connect;

@@ -110,6 +110,7 @@ pub(super) struct Poller {
     tank: Option<&'static Parameter>,
     barometric_kpa: Option<f64>,
     tank_reference_kpa: Option<f64>,
+    zeroed: Option<Instant>,
 }
 
 impl Poller {
@@ -121,6 +122,7 @@ impl Poller {
             tank: offer.source(Signal::TankPressure).map(|(row, _)| row),
             barometric_kpa: None,
             tank_reference_kpa: None,
+            zeroed: None,
         }
     }
 
@@ -136,6 +138,11 @@ impl Poller {
     pub(super) fn poll(&mut self, link: &mut Link) -> Result<Vec<Sample>, LinkError> {
         let readings = link.poll(&mut self.rotation)?;
         Ok(readings.iter().flat_map(|reading| self.samples(reading)).collect())
+    }
+
+    /// When a reading was taken for atmospheric, once.
+    pub(super) fn take_zeroed(&mut self) -> Option<Instant> {
+        self.zeroed.take()
     }
 
     /// Readings a second, all signals together.
@@ -178,9 +185,12 @@ impl Poller {
             // The barometric parameter's step of 1 kPa hides half a kilopascal either way: within
             // that, the first reading is taken for atmospheric, and what moves is what counts.
             let known = self.barometric_kpa?;
-            let reference = *self.tank_reference_kpa.get_or_insert_with(|| {
-                if (measured.value - known).abs() < 0.65 { measured.value } else { known }
-            });
+            let within = (measured.value - known).abs() < 0.65;
+            if within && self.tank_reference_kpa.is_none() {
+                self.zeroed = Some(at);
+            }
+            let reference =
+                *self.tank_reference_kpa.get_or_insert(if within { measured.value } else { known });
             let gauge = gauge_pressure(measured.value, reference);
             return Some((Signal::TankPressure, at, gauge.0));
         }

@@ -8,7 +8,7 @@ use super::visit::Sample;
 use super::{JobError, TankSourceLine, control_units};
 use crate::evidence::Check;
 use crate::link::{Link, LinkError};
-use crate::recording::ActionAt;
+use crate::recording::{Action, ActionAt};
 use crate::units::Instant;
 use crate::vehicle::{CustomSignal, Signal, TankSource};
 use crate::virtual_car::Garage;
@@ -169,6 +169,8 @@ impl CarLink {
         let samples = self.poller.poll(&mut self.link)?;
         let words = self.garage.as_ref().map(Garage::done_acts).unwrap_or_default();
         let deed = |(at, act)| Some(ActionAt { at, action: action_of(act)? });
-        Ok(Catch { samples, actions: words.into_iter().filter_map(deed).collect() })
+        let zeroed =
+            self.poller.take_zeroed().map(|at| ActionAt { at, action: Action::TankZeroed });
+        Ok(Catch { samples, actions: words.into_iter().filter_map(deed).chain(zeroed).collect() })
     }
 }

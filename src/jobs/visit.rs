@@ -187,7 +187,7 @@ fn group(action: Action) -> Option<u8> {
         Action::VentSealed | Action::VentOpened => Some(2),
         Action::CapOpened | Action::CapClosed => Some(3),
         Action::ThrottleOpened | Action::ThrottleReleased => Some(4),
-        Action::Refuelled | Action::PartReplaced => None,
+        Action::Refuelled | Action::PartReplaced | Action::TankZeroed => None,
     }
 }
 

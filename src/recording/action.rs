@@ -30,11 +30,14 @@ pub enum Action {
     Refuelled,
     /// A part was replaced.
     PartReplaced,
+    /// The first reading was taken for atmospheric: the car tells tank pressure only as absolute,
+    /// and barometric pressure only to the kilopascal.
+    TankZeroed,
 }
 
 impl Action {
-    /// Every action, in the order of the contract.
-    pub const ALL: [Self; 13] = [
+    /// Every action, in the order of the contract, then our own.
+    pub const ALL: [Self; 14] = [
         Self::KeyOn,
         Self::EngineStarted,
         Self::EngineStopped,
@@ -48,6 +51,7 @@ impl Action {
         Self::ThrottleReleased,
         Self::Refuelled,
         Self::PartReplaced,
+        Self::TankZeroed,
     ];
 
     /// The action's stable name.
@@ -66,6 +70,7 @@ impl Action {
             Self::ThrottleReleased => "throttle_released",
             Self::Refuelled => "refuelled",
             Self::PartReplaced => "part_replaced",
+            Self::TankZeroed => "tank_zeroed",
         }
     }
 

@@ -193,6 +193,7 @@ const fn button_words(action: Action, style: &Style) -> &'static str {
         Action::VentOpened => style.of("The vent is open", "Belüftung ist offen"),
         Action::Refuelled => style.of("The tank is filled", "Ist vollgetankt"),
         Action::PartReplaced => style.of("The part is in", "Das Teil ist drin"),
+        Action::TankZeroed => style.of("This is zero", "Das ist null"),
     }
 }
 

@@ -20,6 +20,12 @@ impl Estimate {
         Self { value, low: value - half, high: value + half }
     }
 
+    /// With bounds this much farther on either side.
+    #[must_use]
+    pub fn widened(&self, by: f64) -> Self {
+        Self { value: self.value, low: self.low - by, high: self.high + by }
+    }
+
     /// Half the width of the bounds.
     pub fn half_width(&self) -> f64 {
         (self.high - self.low) / 2.0

@@ -133,5 +133,6 @@ pub const fn action_name(action: Action, language: Language) -> &'static str {
         Action::ThrottleReleased => language.of("Let go", "Losgelassen"),
         Action::Refuelled => language.of("Refuelled", "Getankt"),
         Action::PartReplaced => language.of("Part replaced", "Teil ersetzt"),
+        Action::TankZeroed => language.of("Taken as zero", "Als null genommen"),
     }
 }

@@ -102,6 +102,10 @@ pub(super) fn row(reason: Reason) -> Row {
             "There are no two visits with the same check to compare",
             "Es gibt keine zwei Besuche mit derselben Prüfung zum Vergleichen",
         ),
+        Reason::ZeroTaken => plain(
+            "This car tells tank pressure against barometric pressure only to the kilopascal, so its first reading was taken for zero; a sensor that is wrong by less shows in its voltage alone",
+            "Dieses Auto meldet den Tankdruck gegen den Luftdruck nur auf ein Kilopascal genau, deshalb gilt sein erster Messwert als null; ein Sensor, der um weniger falsch liegt, verrät sich nur in seiner Spannung",
+        ),
         // `BetweenLimits`; a new reason reads as open until it has words of its own.
         _ => Row {
             measures: JUDGED,

@@ -82,6 +82,7 @@ fn reasons() -> Vec<Reason> {
         Reason::DriftTooLarge,
         Reason::NothingToCompare,
         Reason::BetweenLimits,
+        Reason::ZeroTaken,
     ]
 }
 

@@ -1,14 +1,13 @@
-use std::collections::BTreeMap;
-
 use crate::checks;
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, MeasureName};
+use crate::jobs::check_plan::CheckPlan;
 use crate::jobs::record::regain;
 use crate::jobs::run_check::Instructions;
 use crate::jobs::source::Source;
 use crate::jobs::visit::is_known;
 use crate::jobs::{JobError, Judgement, connect, judge, read_car};
-use crate::recording::{ActionAt, Recording};
+use crate::recording::{Action, ActionAt, Recording};
 use crate::units::Estimate;
 use crate::vehicle::Fault;
 use crate::virtual_car::{CarParameters, Garage, Pace, Truth};
@@ -45,12 +44,8 @@ pub struct VisitOutcome {
     pub visible: bool,
 }
 
-/// Most checks of one visit, and how often one is made again.
-const MOST_CHECKS: u32 = 12;
-const MOST_OF_ONE: u32 = 3;
-/// What is left to try once a check was made that often.
-const OTHERS: [Check; 4] =
-    [Check::SealedHold, Check::CapOffZero, Check::UnplugRecovery, Check::ThrottleFollow];
+/// What the barometric parameter's step can hide of a wrong zero, Pa.
+const HIDDEN_ZERO: f64 = 1_000.0;
 /// A check that has not ended after this long is given up, s.
 const PATIENCE: f64 = 420.0;
 
@@ -76,31 +71,20 @@ pub fn visit_virtual_car(
     for line in codes {
         recording.push_code(source.now(), &line.code);
     }
-    let mut made: BTreeMap<Check, u32> = BTreeMap::new();
+    let mut plan = CheckPlan::default();
     let mut judgement = judge(&recording, &[]);
-    let mut checks = 0;
-    while let Some(check) = next(&judgement, &made)
-        && checks < MOST_CHECKS
-    {
-        *made.entry(check).or_default() += 1;
-        checks += 1;
+    while let Some(check) = plan.take_next(&judgement.verdict) {
         run(&mut source, &mut recording, check)?;
         judgement = judge(&recording, &[]);
     }
     let truth = source.garage().map(Garage::truth).ok_or(JobError::OnlyARecording)?;
     let seconds = source.now().seconds_since(started);
-    Ok((outcome(seed, truth, &judgement, checks, seconds), recording))
-}
-
-/// The check to make next; `None` when the verdict stands.
-fn next(judgement: &Judgement, made: &BTreeMap<Check, u32>) -> Option<Check> {
-    let check = judgement.verdict.goes_on_with()?;
-    let times = |check: Check| made.get(&check).copied().unwrap_or(0);
-    // Nobody makes the same check for ever: what was not made at all comes first.
-    if times(check) < MOST_OF_ONE {
-        return Some(check);
-    }
-    OTHERS.into_iter().find(|other| times(*other) == 0)
+    let mut outcome = outcome(seed, truth, &judgement, plan.count(), seconds);
+    // A zero that was taken from the first reading hides what is wrong with it.
+    let zeroed = recording.actions().iter().any(|it| it.action == Action::TankZeroed);
+    let hidden_zero = zeroed && outcome.truth.fault == Some(Fault::TankSensorOffset);
+    outcome.visible &= !hidden_zero || outcome.truth.sensor_offset.0.abs() > HIDDEN_ZERO;
+    Ok((outcome, recording))
 }
 
 fn run(source: &mut Source, recording: &mut Recording, check: Check) -> Result<(), JobError> {
