@@ -24,6 +24,7 @@ mod repair_proof;
 mod rest_zero;
 mod scene;
 mod script;
+mod sealed_decay;
 mod sealed_hold;
 mod shut_flow;
 mod spans;

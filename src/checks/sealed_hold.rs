@@ -3,7 +3,8 @@
 use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::{Scene, group_means};
-use crate::analysis::drift_regression::{self, DriftFit};
+use super::sealed_decay::{self, RELAXATION_SHARE, WARMING};
+use crate::analysis::drift_regression;
 use crate::analysis::orifice_flow::density;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use crate::recording::Recording;
@@ -17,11 +18,6 @@ const HOLE_THAT_MATTERS: f64 = 0.5;
 const SOUND_HOLE: f64 = 0.30;
 /// Vacuum that a hold needs to say anything, Pa.
 const LEAST_VACUUM: f64 = 150.0;
-/// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
-/// before looking, Pa/s.
-const WARMING: f64 = 2.5;
-/// Hot fuel can do far more; believed instead once the pressure rose through zero.
-const BOILING: f64 = 40.0;
 /// A sealed vacuum that grows faster than this, with its bounds, is pulled by the engine, Pa/s: fuel
 /// that cools moves it less.
 const PULLING: f64 = 3.0;
@@ -38,16 +34,8 @@ const DRAWN_FACTOR: f64 = 3.0;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
 /// sound tank falls by 200 Pa/s.
 const PURGED: f64 = 8.0;
-/// Time constant and believed size (share of the vacuum) of the gas's own return.
-const RELAXATION: f64 = 9.0;
-const RELAXATION_SHARE: f64 = 0.08;
 /// Readings at the highest value that make it the sensor's end.
 const STANDING: usize = 3;
-/// Fuel gives off less as the pressure over it rises, in proportion: by the share of its rate for each
-/// kilopascal (a vapour pressure of some kilopascals above the air's), and what is believed of fuel
-/// whose rate does not show, Pa/s for each kilopascal (common practice, no source).
-const VAPOUR_PRESSURE: f64 = 4.0;
-const EVAPORATION: f64 = 1.0;
 /// People say what they did a little late, s.
 const WORD: f64 = 2.0;
 /// Tank volume where nobody entered it, L, and what stores vapour beside it: the dome that fuel never
@@ -72,7 +60,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     // Several holds of one visit speak about one hole: their rates are averaged by their weight.
     let (mut weight, mut weighted) = (0.0, 0.0);
     let mut quickest: Option<Estimate> = None;
-    let mut purged = 0.0;
+    let (mut purged, mut sealed_time) = (0.0, 0.0);
     let mut pulls: Vec<Estimate> = Vec::new();
     for seal in seals {
         // The vent may have been opened a moment before the word came.
@@ -84,6 +72,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
                 sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::NEG_INFINITY, f64::max);
             let range = (highest - lowest).max(0.0);
             moved = Some(moved.map_or(range, |known| known.max(range)));
+            sealed_time += seal.1 - seal.0;
         }
         purged += purge_into(scene, &sealed);
         if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
@@ -100,7 +89,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
                 continue;
             }
         }
-        if let Some(fit) = decay(examination, &hold, rest) {
+        if let Some(fit) = sealed_decay::fit(examination, &hold, rest) {
             let precision = fit.standard_error(0).powi(-2);
             weight += precision;
             weighted += precision * fit.coefficients[0];
@@ -113,7 +102,10 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         let (low, high) = (flow / DRAWN_FACTOR, flow * DRAWN_FACTOR);
         measure(MeasureName::SealedFlow, Estimate { value: flow, low, high })
     }));
-    measures.extend(moved.map(|range| measure(MeasureName::SealedMovement, exact(range))));
+    if let Some(range) = moved {
+        measures.push(measure(MeasureName::SealedMovement, exact(range)));
+        measures.push(measure(MeasureName::SealedTime, exact(sealed_time)));
+    }
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
@@ -271,7 +263,7 @@ fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<u
 }
 
 /// Below this a vacuum is not told from nothing, Pa.
-fn vacuum_floor(scene: &Scene) -> f64 {
+pub(super) fn vacuum_floor(scene: &Scene) -> f64 {
     (0.4 * LEAST_VACUUM).max(4.0 * scene.noise)
 }
 
@@ -298,84 +290,6 @@ fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
     // It went at some moment between the two readings, the sensor's own lag included.
     let least = 2.0 * ((rest - scene.pressure[deep]).sqrt() - floor.sqrt()) / (taken + 0.5);
     Some(Estimate { value: 1.5 * least, low: 0.8 * least, high: 6.0 * least })
-}
-
-/// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
-/// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
-/// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
-fn decay(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
-    let scene: &Scene = &examination.scene;
-    if hold.len() < 5 {
-        return None;
-    }
-    let group = hold.len().div_ceil(800);
-    let times = group_means(&scene.times, hold, group);
-    let pressure = group_means(&scene.pressure, hold, group);
-    let roots: Vec<f64> =
-        smoothed(&pressure).iter().map(|p| (rest - p).abs().sqrt().copysign(rest - p)).collect();
-    let mut integral = vec![0.0];
-    for (pair, roots) in times.windows(2).zip(roots.windows(2)) {
-        let last = integral.last().copied().unwrap_or(0.0);
-        integral.push(last + (pair[1] - pair[0]) * (roots[0] + roots[1]) / 2.0);
-    }
-    // About the mean depth, where the rate is the line's: what is left to this column is the curve.
-    let middle = pressure.iter().sum::<f64>() / pressure.len() as f64;
-    let mut given_off = vec![0.0];
-    for (pair, p) in times.windows(2).zip(pressure.windows(2)) {
-        let last = given_off.last().copied().unwrap_or(0.0);
-        // In kilopascals: columns of one size keep the normal equations solvable.
-        given_off.push(last + (pair[1] - pair[0]) * (middle - (p[0] + p[1]) / 2.0) / 1_000.0);
-    }
-    let start = *times.first()?;
-    let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
-    let ones = vec![1.0; times.len()];
-    // A leaking purge valve goes on pulling while the engine runs.
-    let pulled = match (examination.follow.or(examination.idle), examination.recovery) {
-        (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
-            flow.effect.value.abs() / tau.value.max(0.1)
-        }
-        _ => 0.0,
-    };
-    let believed = WARMING + 2.0 * pulled;
-    // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
-    // took: an exponential return of a few per cent over some ten seconds (common practice, no
-    // source), which is no leak.
-    let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
-    let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
-    let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
-    let fit = |believed: f64, evaporation: f64| {
-        drift_regression::fit(
-            &times,
-            &pressure,
-            &[&integral, &elapsed, &relaxing, &given_off, &ones],
-            &[
-                1e-9,
-                1.0 / (believed * believed),
-                1.0 / (amplitude * amplitude),
-                1.0 / (evaporation * evaporation),
-                0.0,
-            ],
-            scene.noise_floor() / (group as f64).sqrt(),
-        )
-    };
-    let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
-    if beyond < vacuum_floor(scene) {
-        return fit(believed, EVAPORATION);
-    }
-    let believed = BOILING.max(believed);
-    let rate = fit(believed, EVAPORATION)?.coefficients[1].abs();
-    fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
-}
-
-/// Running mean of five, shrinking at the ends.
-fn smoothed(values: &[f64]) -> Vec<f64> {
-    (0..values.len())
-        .map(|i| {
-            let reach = 2.min(i).min(values.len() - 1 - i);
-            let window = &values[i - reach..=i + reach];
-            window.iter().sum::<f64>() / window.len() as f64
-        })
-        .collect()
 }
 
 /// Room above the fuel, L, where the car tells its fuel level.

@@ -144,6 +144,9 @@ fn sealed_flow(estimate: &Estimate, car: &Car) -> f64 {
     (1.0 - NOT_SEALED) * bell((seen - expected) / own) / own + NOT_SEALED * anything
 }
 
+/// How long one hold takes, s.
+const HOLD: f64 = 60.0;
+
 /// Probability of the class of movement of a sealed tank: up to one step, two, a few more, beyond.
 /// A kelvin is worth one or two kilopascals there (AP-42 ch. 7), so that a live reading seldom stands;
 /// how often is common practice, no source.
@@ -164,7 +167,10 @@ fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
     } else if car.flows || car.shut < -10.0 {
         [0.01, 0.01, 0.08, 0.9]
     } else {
-        [0.06, 0.06, 0.33, 0.55]
+        // Each further hold is another chance to move, though the fuel is the same.
+        let still = (HOLD / fact.sealed.max(HOLD)).sqrt();
+        let (none, some) = (0.06 * still, 0.33 * still);
+        [none, none, some, 1.0 - 2.0 * none - some]
     };
     probabilities[class]
 }
@@ -177,6 +183,8 @@ pub(super) struct Fact {
     pub(super) estimate: Estimate,
     /// The reading's step, for what a still sensor hides.
     pub(super) step: f64,
+    /// How long the tank was sealed in all, s.
+    pub(super) sealed: f64,
 }
 
 /// Density of a fact for a car, up to a factor that is the same for all cars. `None` if this kind

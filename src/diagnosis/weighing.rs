@@ -183,6 +183,9 @@ fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> V
 fn facts(findings: &Findings) -> Vec<Fact> {
     let step =
         findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |estimate| estimate.value);
+    let sealed = findings
+        .measure(Check::SealedHold, MeasureName::SealedTime)
+        .map_or(0.0, |estimate| estimate.value);
     let has = |check, name| findings.measure(check, name).is_some();
     let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
@@ -230,7 +233,8 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             };
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
-                facts.push(Fact { check: result.check, name: measure.name, estimate, step });
+                let (check, name) = (result.check, measure.name);
+                facts.push(Fact { check, name, estimate, step, sealed });
             }
         }
     }

@@ -82,6 +82,8 @@ measures! {
     SealedFlow, "sealed_flow", "L/min";
     /// Range of the readings while the vent was sealed.
     SealedMovement, "sealed_movement", "Pa";
+    /// How long the vent was sealed, over all holds that are long enough to move a reading.
+    SealedTime, "sealed_time", "s";
     /// Time constant of the return once a sealed vent is opened again.
     VentedTime, "vented_time", "s";
     /// Decay of the square root of the vacuum with the vent sealed.

@@ -52,3 +52,46 @@ impl CheckPlan {
         self.made.get(&check).copied().unwrap_or(0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::CheckPlan;
+    use crate::diagnosis::{NextCheck, Verdict, WhyNext, weigh};
+    use crate::evidence::{Check, Findings};
+
+    fn asking_for(check: Check) -> Verdict {
+        let open = weigh(&Findings::default());
+        let why = WhyNext::MoreOfIt;
+        Verdict {
+            next_check: Some(NextCheck { check, why, expected_bits: 0.1, minutes: 1.0 }),
+            ..open
+        }
+    }
+
+    #[test]
+    fn a_check_made_three_times_gives_way_to_those_not_made() {
+        let mut plan = CheckPlan::default();
+        let verdict = asking_for(Check::SealedHold);
+        let taken: Vec<Check> = std::iter::from_fn(|| plan.take_next(&verdict)).collect();
+        assert_eq!(
+            taken,
+            [
+                Check::SealedHold,
+                Check::SealedHold,
+                Check::SealedHold,
+                Check::CapOffZero,
+                Check::PurgeResponse,
+                Check::UnplugRecovery,
+                Check::ThrottleFollow,
+            ]
+        );
+    }
+
+    #[test]
+    fn nothing_is_made_once_the_verdict_asks_for_nothing() {
+        let mut plan = CheckPlan::default();
+        let verdict = Verdict { next_check: None, ..asking_for(Check::RestZero) };
+        assert_eq!(plan.take_next(&verdict), None);
+        assert_eq!(plan.count(), 0);
+    }
+}

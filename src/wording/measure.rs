@@ -57,6 +57,7 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::SealedMovement => {
             language.of("Range of the reading, sealed", "Spanne der Anzeige, verschlossen")
         }
+        M::SealedTime => language.of("Time sealed, all holds", "Zeit verschlossen, alle Proben"),
         M::VentedTime => language.of(
             "Time constant with the vent open again",
             "Zeitkonstante nach dem Öffnen der Belüftung",

@@ -1,0 +1,98 @@
+//! The decay of a sealed vacuum: what a hole lets in, beside what fuel and gas do by themselves.
+
+use super::examination::Examination;
+use super::scene::{Scene, group_means};
+use super::sealed_hold::vacuum_floor;
+use crate::analysis::drift_regression::{self, DriftFit};
+
+/// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
+/// before looking, Pa/s.
+pub(super) const WARMING: f64 = 2.5;
+/// Hot fuel can do far more; believed instead once the pressure rose through zero.
+const BOILING: f64 = 40.0;
+/// Time constant and believed size (share of the vacuum) of the gas's own return.
+const RELAXATION: f64 = 9.0;
+pub(super) const RELAXATION_SHARE: f64 = 0.08;
+/// Fuel gives off less as the pressure over it rises, in proportion: by the share of its rate for each
+/// kilopascal (a vapour pressure of some kilopascals above the air's), and what is believed of fuel
+/// whose rate does not show, Pa/s for each kilopascal (common practice, no source).
+const VAPOUR_PRESSURE: f64 = 4.0;
+const EVAPORATION: f64 = 1.0;
+
+/// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
+/// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
+/// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
+pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
+    let scene: &Scene = &examination.scene;
+    if hold.len() < 5 {
+        return None;
+    }
+    let group = hold.len().div_ceil(800);
+    let times = group_means(&scene.times, hold, group);
+    let pressure = group_means(&scene.pressure, hold, group);
+    let roots: Vec<f64> =
+        smoothed(&pressure).iter().map(|p| (rest - p).abs().sqrt().copysign(rest - p)).collect();
+    let mut integral = vec![0.0];
+    for (pair, roots) in times.windows(2).zip(roots.windows(2)) {
+        let last = integral.last().copied().unwrap_or(0.0);
+        integral.push(last + (pair[1] - pair[0]) * (roots[0] + roots[1]) / 2.0);
+    }
+    // About the mean depth, where the rate is the line's: what is left to this column is the curve.
+    let middle = pressure.iter().sum::<f64>() / pressure.len() as f64;
+    let mut given_off = vec![0.0];
+    for (pair, p) in times.windows(2).zip(pressure.windows(2)) {
+        let last = given_off.last().copied().unwrap_or(0.0);
+        // In kilopascals: columns of one size keep the normal equations solvable.
+        given_off.push(last + (pair[1] - pair[0]) * (middle - (p[0] + p[1]) / 2.0) / 1_000.0);
+    }
+    let start = *times.first()?;
+    let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
+    let ones = vec![1.0; times.len()];
+    // A leaking purge valve goes on pulling while the engine runs.
+    let pulled = match (examination.follow.or(examination.idle), examination.recovery) {
+        (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
+            flow.effect.value.abs() / tau.value.max(0.1)
+        }
+        _ => 0.0,
+    };
+    let believed = WARMING + 2.0 * pulled;
+    // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
+    // took: an exponential return of a few per cent over some ten seconds (common practice, no
+    // source), which is no leak.
+    let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
+    let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
+    let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
+    let fit = |believed: f64, evaporation: f64| {
+        drift_regression::fit(
+            &times,
+            &pressure,
+            &[&integral, &elapsed, &relaxing, &given_off, &ones],
+            &[
+                1e-9,
+                1.0 / (believed * believed),
+                1.0 / (amplitude * amplitude),
+                1.0 / (evaporation * evaporation),
+                0.0,
+            ],
+            scene.noise_floor() / (group as f64).sqrt(),
+        )
+    };
+    let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
+    if beyond < vacuum_floor(scene) {
+        return fit(believed, EVAPORATION);
+    }
+    let believed = BOILING.max(believed);
+    let rate = fit(believed, EVAPORATION)?.coefficients[1].abs();
+    fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
+}
+
+/// Running mean of five, shrinking at the ends.
+fn smoothed(values: &[f64]) -> Vec<f64> {
+    (0..values.len())
+        .map(|i| {
+            let reach = 2.min(i).min(values.len() - 1 - i);
+            let window = &values[i - reach..=i + reach];
+            window.iter().sum::<f64>() / window.len() as f64
+        })
+        .collect()
+}
