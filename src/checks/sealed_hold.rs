@@ -57,8 +57,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut deepest = f64::INFINITY;
     let mut moved: Option<f64> = None;
     let mut drawn: Option<f64> = None;
-    // Several holds of one visit speak about one hole: their rates are averaged by their weight.
-    let (mut weight, mut weighted) = (0.0, 0.0);
+    let mut rates: Vec<Estimate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
     let (mut purged, mut sealed_time) = (0.0, 0.0);
     let mut pulls: Vec<Estimate> = Vec::new();
@@ -90,9 +89,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             }
         }
         if let Some(fit) = sealed_decay::fit(examination, &hold, rest) {
-            let precision = fit.standard_error(0).powi(-2);
-            weight += precision;
-            weighted += precision * fit.coefficients[0];
+            rates.push(Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0)));
         } else if let Some(rate) = collapse(scene, &sealed, rest) {
             quickest = Some(rate);
         }
@@ -122,9 +119,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             return finish(Outcome::Fail, Reason::PullsWhileSealed, measures);
         }
     }
-    let fitted = (weight > 0.0)
-        .then(|| Estimate::from_standard_error(weighted / weight, weight.sqrt().recip()));
-    let Some(rate) = fitted.or(quickest) else {
+    let Some(rate) = agreed(&rates).or(quickest) else {
         return finish(
             Outcome::Inconclusive,
             Reason::TooFewSamples(Signal::TankPressure),
@@ -153,6 +148,20 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         (Outcome::Inconclusive, Reason::BetweenLimits)
     };
     finish(outcome, reason, measures)
+}
+
+/// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they
+/// differ by more than their bounds allow, so much the wider (Birge 1932, Phys. Rev. 40:207).
+fn agreed(rates: &[Estimate]) -> Option<Estimate> {
+    let weight = |rate: &Estimate| rate.standard_error().powi(-2);
+    let total: f64 = rates.iter().map(weight).sum();
+    if !(total > 0.0 && total.is_finite()) {
+        return None;
+    }
+    let mean = rates.iter().map(|rate| weight(rate) * rate.value).sum::<f64>() / total;
+    let scatter: f64 = rates.iter().map(|rate| weight(rate) * (rate.value - mean).powi(2)).sum();
+    let birge = (scatter / (rates.len() as f64 - 1.0).max(1.0)).sqrt().max(1.0);
+    Some(Estimate::from_standard_error(mean, birge / total.sqrt()))
 }
 
 /// Speed at which the sealed pressure drifts with the valve shut and the engine running, Pa/s. Fuel
@@ -312,7 +321,19 @@ fn hole_mm(rate: f64, litres: f64, barometric: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::hole_mm;
+    use super::{agreed, hole_mm};
+    use crate::units::Estimate;
+
+    /// Two rates of 1 ± 0.1 and 3 ± 0.1: their mean, and half their distance as its error.
+    #[test]
+    fn holds_that_disagree_widen_the_bounds() {
+        let rate = |value| Estimate::from_standard_error(value, 0.1);
+        let apart = agreed(&[rate(1.0), rate(3.0)]).unwrap();
+        assert!((apart.value - 2.0).abs() < 1e-12 && (apart.standard_error() - 1.0).abs() < 1e-9);
+        let alike = agreed(&[rate(2.0), rate(2.0)]).unwrap();
+        assert!((alike.standard_error() - 0.1 / 2.0_f64.sqrt()).abs() < 1e-9);
+        assert_eq!(agreed(&[]), None);
+    }
 
     /// Slope of √Δp for a 0.020 in hole, 40 L, Cd 0.7: -0.2315946 √Pa/s
     /// (fixtures/published/physics_reference.json, `leak_size_from_slope`).
