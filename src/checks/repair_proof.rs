@@ -10,6 +10,15 @@ use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use crate::recording::Recording;
 use crate::units::Estimate;
 
+/// Numbers of other checks that tell that a part is sound.
+const TELLING: [MeasureName; 5] = [
+    MeasureName::SealedHoleLimit,
+    MeasureName::CapOffPressure,
+    MeasureName::RestPressure,
+    MeasureName::PurgeVacuum,
+    MeasureName::RecoveryTime,
+];
+
 pub(super) fn compare(
     before: &Examination,
     after: &Examination,
@@ -70,18 +79,27 @@ pub(super) fn compare(
     let all_pass = failed
         .iter()
         .all(|check| now(*check).is_some_and(|result| result.outcome == Outcome::Pass));
+    // What was looked at again says with its own numbers that it is sound now.
+    for check in &failed {
+        let passed = now(*check).filter(|result| result.outcome == Outcome::Pass);
+        let numbers = passed.into_iter().flat_map(|result| &result.measures);
+        for number in numbers.filter(|it| TELLING.contains(&it.name)) {
+            if !measures.iter().any(|known| known.name == number.name) {
+                measures.push(*number);
+            }
+        }
+    }
     let (outcome, reason) = if still == Some(Outcome::Fail) {
         (Outcome::Fail, Reason::StillMoves)
     } else if let Some(failing) = again_failing {
         // Its own numbers say why.
-        measures.extend(failing.measures.iter().filter(|measure| {
-            !matches!(
-                measure.name,
-                MeasureName::VacuumWithPurgeShut
-                    | MeasureName::DetectionLimit
-                    | MeasureName::RecoveryTime
-            )
-        }));
+        let new: Vec<_> = failing
+            .measures
+            .iter()
+            .filter(|it| !measures.iter().any(|known| known.name == it.name))
+            .cloned()
+            .collect();
+        measures.extend(new);
         (Outcome::Fail, failing.reason)
     } else if failed.is_empty() && still.is_none() {
         (Outcome::Inconclusive, Reason::NothingToCompare)

@@ -6,10 +6,10 @@ use super::connect::{self, HurriedClock};
 use super::source::Source;
 use super::{
     Command, Complaint, Event, JobError, LinkState, Quote, ReadScope, RepairDraft, ReportFormat,
-    Workshop,
+    Workshop, proof,
 };
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
-use crate::evidence::{Check, Outcome};
+use crate::evidence::Check;
 use crate::recording::{Action, Series};
 use crate::store::NewVehicle;
 use crate::units::Instant;
@@ -18,9 +18,6 @@ use crate::virtual_car::{Act, CarParameters, Pace};
 
 /// How long the person may take to replace the part, on the car's clock.
 const REPAIR_PATIENCE: Duration = Duration::from_secs(600);
-
-/// Checks that the proof does not repeat by itself: whatever failed of them is made again before it.
-const NOT_IN_THE_PROOF: [Check; 2] = [Check::CapOffZero, Check::SealedHold];
 
 /// How many times faster than life a demonstration runs that somebody watches.
 const WATCHABLE: u32 = 6;
@@ -129,9 +126,7 @@ impl Workshop {
                 let replaced = actions.any(|it| it.action == Action::PartReplaced);
                 if replaced {
                     let mut left = vec![Check::RepairProof];
-                    left.extend(NOT_IN_THE_PROOF.into_iter().filter(|check| {
-                        visit.result(*check).is_some_and(|it| it.outcome == Outcome::Fail)
-                    }));
+                    left.extend(proof::again(visit));
                     let first = left.pop().unwrap_or(Check::RepairProof);
                     self.attempt(Command::SaveRepair(invented_repair(visit.leading())))?;
                     demo.stage = Stage::Proving { left };

@@ -1,6 +1,6 @@
 use super::ProofReport;
 use super::visit::Visit;
-use crate::evidence::{Check, CheckResult, MeasureName};
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome};
 use crate::recording::{Action, Recording};
 use crate::units::Instant;
 use crate::vehicle::Signal;
@@ -30,8 +30,26 @@ pub(super) struct Traces {
 pub(super) fn report(visit: &Visit, style: &Style) -> Option<ProofReport> {
     let result = visit.result(Check::RepairProof)?.clone();
     let Traces { before, after } = traces(&visit.recording)?;
-    let sentence = wording::reason(&result, style);
+    let fault = visit.judgement.verdict.fault;
+    let sentence = wording::proof_sentence(&result, fault, style);
     Some(ProofReport { limit_pa: limit_pa(&result), sentence, result, before, after })
+}
+
+/// Checks that the proof does not make by itself.
+const NOT_IN_THE_PROOF: [(Check, Action); 2] =
+    [(Check::CapOffZero, Action::CapOpened), (Check::SealedHold, Action::VentSealed)];
+
+/// What failed before the repair, is not part of the proof, and was not made again since: the proof
+/// needs it.
+pub(super) fn again(visit: &Visit) -> Vec<Check> {
+    let actions = visit.recording.actions();
+    let Some(replaced) = actions.iter().rfind(|it| it.action == Action::PartReplaced) else {
+        return Vec::new();
+    };
+    let failed = |check: Check| visit.result(check).is_some_and(|it| it.outcome == Outcome::Fail);
+    let made = |deed: Action| actions.iter().any(|it| it.action == deed && it.at > replaced.at);
+    let open = |(check, deed): &(Check, Action)| failed(*check) && !made(*deed);
+    NOT_IN_THE_PROOF.iter().filter(|it| open(it)).map(|it| it.0).collect()
 }
 
 /// The limit within which the tank counts as still: what the proof could have seen.

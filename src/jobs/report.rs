@@ -7,7 +7,7 @@ use super::needed_signals::missing_signals;
 use super::proof::{self, Traces};
 use super::{
     CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, ToolReport, Workshop,
-    complaint_phrase, connect, data_folder, guess, repair, tool,
+    complaint_phrase, connect, data_folder, given_up, guess, repair, tool,
 };
 use crate::checks::Rails;
 use crate::evidence::{Check, CheckResult, MeasureName};
@@ -119,6 +119,10 @@ fn fill(
         recording: record.recording.clone(),
         checks: results.iter().map(made).collect(),
         not_made: not_made(record, car.as_ref(), &results),
+        given_up: given_up::read(&record.notes)
+            .into_iter()
+            .map(|it| (it.check, it.reason))
+            .collect(),
         observations: record.observations.clone(),
         warnings: judgement.findings.warnings,
         verdict: record.verdict().map(|judged| judged.verdict.clone()),

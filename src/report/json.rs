@@ -4,7 +4,7 @@ use super::error::ReportError;
 use super::visit::{CodeRecord, NotMade, ProofRecord, RepairRecord, ToolRecord, Visit};
 use crate::diagnosis::{Source, Verdict};
 use crate::units::Estimate;
-use crate::wording::{reason, verdict_sentence, warning, why_next};
+use crate::wording::{proof_sentence, reason, verdict_sentence, warning, why_next};
 
 /// The number of this layout; it rises when a field changes its meaning or goes.
 const SCHEMA: u32 = 1;
@@ -55,6 +55,14 @@ pub fn json(visit: &Visit) -> Result<Vec<u8>, ReportError> {
             .map(|record| check_lines(&record.result, reason(&record.result, style)))
             .collect(),
         not_made: visit.not_made.iter().map(not_made).collect(),
+        given_up: visit
+            .given_up
+            .iter()
+            .map(|(check, reason)| GivenUpLine {
+                check: check.name(),
+                reason: visit.shown_text(reason),
+            })
+            .collect(),
         repair,
         proof: visit.proof.as_ref().map(|proof| proof_lines(proof, visit)),
         tool: visit.tool.clone().filter(|_| visit.vehicle.customer.is_none() && !visit.private),
@@ -80,6 +88,8 @@ struct Report<'a> {
     verdict: Option<VerdictLines>,
     checks: Vec<CheckLines>,
     not_made: Vec<NotMadeLine>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    given_up: Vec<GivenUpLine>,
     repair: Option<RepairRecord>,
     proof: Option<ProofLines>,
     tool: Option<ToolRecord>,
@@ -168,6 +178,12 @@ struct NotMadeLine {
 }
 
 #[derive(Serialize)]
+struct GivenUpLine {
+    check: &'static str,
+    reason: String,
+}
+
+#[derive(Serialize)]
 struct ProofLines {
     outcome: &'static str,
     reason: String,
@@ -253,7 +269,11 @@ fn proof_lines(proof: &ProofRecord, visit: &Visit) -> ProofLines {
     };
     ProofLines {
         outcome: proof.result.outcome.name(),
-        reason: reason(&proof.result, &visit.style),
+        reason: proof_sentence(
+            &proof.result,
+            visit.verdict.as_ref().and_then(|it| it.fault),
+            &visit.style,
+        ),
         limit_pa: proof.limit_pa,
         before_at: proof.before_at.map(|at| at.to_rfc3339()),
         after_at: proof.after_at.map(|at| at.to_rfc3339()),

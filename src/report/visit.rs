@@ -46,6 +46,8 @@ pub struct Visit {
     pub checks: Vec<CheckRecord>,
     /// The checks that were not made.
     pub not_made: Vec<NotMade>,
+    /// Checks that the person gave up, each with the reason in their words.
+    pub given_up: Vec<(Check, String)>,
     /// What the person observed.
     pub observations: Vec<Observation>,
     /// What weakens the numbers.

@@ -1,5 +1,5 @@
 use crate::diagnosis::VerdictOutcome;
-use crate::evidence::Check;
+use crate::evidence::{Check, Outcome};
 use crate::jobs::{CheckState, LinkState, VisitCard};
 
 /// What the main button of a visit does.
@@ -36,8 +36,16 @@ pub(super) fn next_action(card: &VisitCard, link: Option<&LinkState>) -> NextAct
     if card.checks.iter().any(|line| line.state == CheckState::Running) {
         return NextAction::Resume;
     }
-    if card.repair.is_some() && card.proof.is_none() {
-        return if linked { NextAction::Prove } else { NextAction::Connect };
+    let proof = card.proof.as_ref().map(|proof| proof.result.outcome);
+    if card.repair.is_some() && matches!(proof, None | Some(Outcome::Inconclusive)) {
+        return match next {
+            _ if !linked => NextAction::Connect,
+            Some(line) => NextAction::Start(line.check),
+            None => NextAction::Prove,
+        };
+    }
+    if card.repair.is_some() && proof == Some(Outcome::Fail) {
+        return NextAction::SeeVerdict;
     }
     if decided && card.repair.is_none() {
         return NextAction::SeeVerdict;

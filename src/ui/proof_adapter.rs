@@ -13,7 +13,7 @@ use super::visit_adapter::check_look;
 use crate::evidence::{Measure, Outcome};
 use crate::jobs::ProofReport;
 use crate::units::Estimate;
-use crate::vehicle::Signal;
+use crate::vehicle::{Fault, Signal};
 use crate::wording::{
     Language, Style, check_title, measure_name, measure_unit, measure_value_in, number, reason,
 };
@@ -70,18 +70,26 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
         .into(),
     );
     adapter.set_sentence(proof.sentence.as_str().into());
+    let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
     let words = reason(&proof.result, style);
-    adapter.set_detail(if words == proof.sentence { String::new() } else { words }.into());
+    let of_another_part = fault.is_some_and(|it| !it.same_part(Fault::PurgeValveLeaking));
+    let told = words == proof.sentence || of_another_part;
+    adapter.set_detail(if told { String::new() } else { words }.into());
     let lines: Vec<ProofLine> = lines(proof, known);
     adapter.set_lines(ModelRc::new(VecModel::from(lines)));
-    show_certainty(&adapter, proof, style);
+    show_certainty(&adapter, proof, fault, style);
     show_next(&adapter, known, style);
     if let Some(view) = strip(window, proof, known) {
         window.global::<LiveAdapter>().set_proof_strip(view);
     }
 }
 
-fn show_certainty(adapter: &ProofAdapter<'_>, proof: &ProofReport, style: &Style) {
+fn show_certainty(
+    adapter: &ProofAdapter<'_>,
+    proof: &ProofReport,
+    fault: Option<Fault>,
+    style: &Style,
+) {
     // The proof is an equivalence test at 95 %: passed or failed it is at least that sure.
     let decided = proof.result.outcome != Outcome::Inconclusive;
     adapter.set_certainty(if decided { 0.95 } else { 0.5 });
@@ -93,8 +101,11 @@ fn show_certainty(adapter: &ProofAdapter<'_>, proof: &ProofReport, style: &Style
     };
     adapter.set_certainty_words(words.into());
     let limit = crate::wording::pressure_value(proof.limit_pa, style);
+    // The limit is one of the valve's leak: of another part it says nothing.
+    let of_the_valve = fault.is_none_or(|fault| fault.same_part(Fault::PurgeValveLeaking));
     let left = style.of("that less than {} is left", "dass weniger als {} bleibt");
-    adapter.set_certainty_note(left.replace("{}", &limit).into());
+    let left = if of_the_valve { left.replace("{}", &limit) } else { String::new() };
+    adapter.set_certainty_note(left.into());
 }
 
 fn show_next(adapter: &ProofAdapter<'_>, known: &Known, style: &Style) {
@@ -218,6 +229,7 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
             rails: vec![RailSpan { from: first, until: f64::INFINITY, low: -limit, high: limit }],
             landing: Vec::new(),
             landing_words: String::new(),
+            scale_words: String::new(),
             dimension: None,
         }],
         decimal_comma: style.language == Language::German,

@@ -112,15 +112,16 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
         M::PurgeVacuum => {
             language.of("Full purge moved the tank by {}", "Volle Spülung bewegte den Tank um {}")
         }
-        M::ResponseTime => {
-            language.of("The tank followed purge within {}", "Der Tank folgte der Spülung in {}")
-        }
+        M::ResponseTime => language.of(
+            "The tank took {} to follow purge",
+            "Bis der Tank der Spülung folgte, vergingen {}",
+        ),
         M::Noise => {
             language.of("One reading differs from the next by {}", "Ein Messwert streut um {}")
         }
         M::RecoveryTime => language.of(
-            "Unplugged, the tank came back in {}",
-            "Nach dem Abziehen kam der Tank in {} zurück",
+            "Unplugged, the tank took {} to come back",
+            "Nach dem Abziehen vergingen {}, bis der Tank zurückkam",
         ),
         M::ResidualVacuum => language.of(
             "Unplugged, the tank stayed off rest by {}",
@@ -133,8 +134,8 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
         M::CapOffPressure => language
             .of("With the cap off the sensor read {}", "Bei offenem Deckel zeigte der Sensor {}"),
         M::CapOffTime => language.of(
-            "With the cap off the reading came back in {}",
-            "Bei offenem Deckel kam die Anzeige in {} zurück",
+            "With the cap off the reading took {} to come back",
+            "Bei offenem Deckel vergingen {}, bis die Anzeige zurückkam",
         ),
         M::SealedFlow => language.of(
             "Purging the sealed tank drew it down as a full flow of {} would",
@@ -145,8 +146,8 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "Bei verschlossener Belüftung bewegte sich die Anzeige um {}",
         ),
         M::VentedTime => language.of(
-            "With the vent open again the tank came back in {}",
-            "Mit wieder offener Belüftung kam der Tank in {} zurück",
+            "With the vent open again the tank took {} to come back",
+            "Mit wieder offener Belüftung vergingen {}, bis der Tank zurückkam",
         ),
         M::SealedPull => language.of(
             "Sealed and with the valve shut, the pressure moved by {}",

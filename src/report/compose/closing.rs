@@ -1,28 +1,28 @@
 use super::{date, section};
 use crate::checks::Caution;
+use crate::evidence::Check;
 use crate::report::document::{Block, Section};
 use crate::report::visit::{Visit, WhyNotMade};
-use crate::wording::{Language, caution, check_title};
+use crate::wording::{Language, caution, check_title, given_up};
 
 /// What this visit did not look at.
 pub(super) fn not_tested(visit: &Visit) -> Section {
     let language = visit.style.language;
-    let mut points: Vec<String> = visit
-        .not_made
-        .iter()
-        .map(|open| {
-            let title = check_title(open.check, language);
-            let why = match open.why {
-                WhyNotMade::Skipped => language.of("left out by hand", "von Hand ausgelassen"),
-                WhyNotMade::NotOffered => language
-                    .of("the car does not offer what it needs", "das Auto bietet das Nötige nicht"),
-                WhyNotMade::NotNeeded => {
-                    language.of("the verdict did not need it", "für das Urteil nicht nötig")
-                }
-            };
-            format!("{title}: {why}.")
-        })
-        .collect();
+    let was_given_up = |check| visit.given_up.iter().any(|it| it.0 == check);
+    let mut points: Vec<String> = visit.given_up.iter().map(|it| gave_up(visit, it)).collect();
+    let others = visit.not_made.iter().filter(|open| !was_given_up(open.check));
+    points.extend(others.map(|open| {
+        let title = check_title(open.check, language);
+        let why = match open.why {
+            WhyNotMade::Skipped => language.of("left out by hand", "von Hand ausgelassen"),
+            WhyNotMade::NotOffered => language
+                .of("the car does not offer what it needs", "das Auto bietet das Nötige nicht"),
+            WhyNotMade::NotNeeded => {
+                language.of("the verdict did not need it", "für das Urteil nicht nötig")
+            }
+        };
+        format!("{title}: {why}.")
+    }));
     points.push(
         language
             .of(
@@ -42,6 +42,13 @@ pub(super) fn not_tested(visit: &Visit) -> Section {
         }));
     }
     section(language.of("Not tested", "Nicht geprüft"), blocks)
+}
+
+/// A check that was given up, with the person's reason.
+fn gave_up(visit: &Visit, (check, reason): &(Check, String)) -> String {
+    let language = visit.style.language;
+    let sentence = given_up(&visit.shown_text(reason), language);
+    format!("{}. {sentence}", check_title(*check, language))
 }
 
 /// Hazards of further work, and who decides.

@@ -235,6 +235,7 @@ pub(crate) fn sound(style: Style) -> Visit {
             NotMade { check: Check::SealedHold, why: WhyNotMade::NotOffered },
             NotMade { check: Check::AfterFillUp, why: WhyNotMade::Skipped },
         ],
+        given_up: vec![(Check::UnplugRecovery, "no time left".to_owned())],
         observations: vec![Observation::CapSealGood],
         warnings: vec![Warning::CoarseStep],
         verdict: Some(Verdict {
