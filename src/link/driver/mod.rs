@@ -49,6 +49,8 @@ pub struct Link {
     count_means: CountMeans,
     /// Exchanges in a row that failed on the way.
     troubles: u32,
+    /// Whether the last exchange of the rotation went without any answer.
+    silent: bool,
     /// Whether late bytes of an earlier exchange may still be under way.
     unsettled: bool,
     /// Whether an answer stopped before its prompt, and whether anything came of it later.
@@ -100,6 +102,12 @@ impl Link {
     /// Whether bytes were seen damaged lately, so that values pass only when received twice.
     pub fn is_doubtful(&self) -> bool {
         self.trust.is_doubtful()
+    }
+
+    /// Whether nothing came back from the last exchange of a rotation: neither the car nor the
+    /// adapter answered.
+    pub fn is_silent(&self) -> bool {
+        self.silent
     }
 
     fn framing(&self) -> Framing {

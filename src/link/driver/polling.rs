@@ -39,6 +39,7 @@ impl Link {
         if result.is_ok() {
             self.troubles = 0;
         }
+        self.silent = matches!(result, Err(LinkError::Silent { .. }));
         let now = self.now();
         match result {
             Err(LinkError::NoData | LinkError::Refused { .. }) if !self.trust.is_doubtful() => {

@@ -61,6 +61,7 @@ impl Link {
             addressed: Target::All,
             count_means: CountMeans::default(),
             troubles: 0,
+            silent: false,
             unsettled: false,
             cut_off: false,
             late: false,

@@ -57,7 +57,7 @@ impl Car {
         }
     }
 
-    fn take_effect(&mut self, act: Act) {
+    pub(in crate::virtual_car) fn take_effect(&mut self, act: Act) {
         match act {
             Act::KeyOn => self.engine.turn_key_on(),
             Act::KeyOff => {

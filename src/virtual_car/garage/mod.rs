@@ -6,7 +6,7 @@ use super::engine::Running;
 use super::person::Act;
 use super::population::CarParameters;
 use super::truth::Truth;
-use crate::link::{LinkError, Transport};
+use crate::link::{LinkError, Transport, Unreachable};
 use crate::units::Instant;
 
 /// A clock from outside, for a car that lives at its pace.
@@ -33,7 +33,17 @@ pub enum Pace {
 #[derive(Clone)]
 pub struct Garage {
     car: Arc<Mutex<Car>>,
+    trouble: Arc<Mutex<Trouble>>,
     clock: Option<(Arc<dyn Clock>, Instant)>,
+}
+
+/// What is the matter with the wire to the adapter, and until when.
+#[derive(Clone, Copy, Debug, Default)]
+struct Trouble {
+    /// Out of reach: writing and reading fail.
+    lost_until: Option<Instant>,
+    /// Joined, but nothing passes.
+    mute_until: Option<Instant>,
 }
 
 /// Longest time that a real-time reader waits at once, so that acts and other handles come
@@ -51,7 +61,11 @@ impl Garage {
             }
             Pace::Unbounded => None,
         };
-        Self { car: Arc::new(Mutex::new(Car::new(parameters, seed))), clock }
+        Self {
+            car: Arc::new(Mutex::new(Car::new(parameters, seed))),
+            trouble: Arc::default(),
+            clock,
+        }
     }
 
     /// A wire to the car's adapter. One at a time makes sense, as with a real adapter.
@@ -92,6 +106,14 @@ impl Garage {
         car.person().hear(act, now);
     }
 
+    /// Does something to the car at once, because it is said to be done. Nobody reports it.
+    pub fn do_now(&self, act: Act) {
+        let now = self.now();
+        let mut car = self.car();
+        car.advance(now);
+        car.take_effect(act);
+    }
+
     /// What the person says was done since the last call, with the time at which they said it:
     /// a moment after it happened. When it really happened stands in [`Truth::acts`].
     pub fn done_acts(&self) -> Vec<(Instant, Act)> {
@@ -99,6 +121,16 @@ impl Garage {
         let mut car = self.car();
         car.advance(now);
         car.person().words(now)
+    }
+
+    /// Puts the adapter out of reach for this long, as when its wireless link breaks.
+    pub fn lose_adapter(&self, time: Duration) {
+        self.trouble().lost_until = Some(self.now() + time);
+    }
+
+    /// Lets nothing pass for this long, in either direction, although the link seems to stand.
+    pub fn mute_adapter(&self, time: Duration) {
+        self.trouble().mute_until = Some(self.now() + time);
     }
 
     /// What is really the matter with the car.
@@ -109,6 +141,20 @@ impl Garage {
     /// Whether the engine runs.
     pub fn engine_runs(&self) -> bool {
         matches!(self.car().engine_state(), Running::Runs { .. })
+    }
+
+    fn trouble(&self) -> MutexGuard<'_, Trouble> {
+        self.trouble.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Until when the adapter is out of reach, if it is at `now`.
+    fn lost_at(&self, now: Instant) -> Option<Instant> {
+        self.trouble().lost_until.filter(|until| now < *until)
+    }
+
+    /// Until when nothing passes, if that holds at `now`.
+    fn mute_at(&self, now: Instant) -> Option<Instant> {
+        self.trouble().mute_until.filter(|until| now < *until)
     }
 
     fn car(&self) -> MutexGuard<'_, Car> {
@@ -129,20 +175,31 @@ impl Transport for Wire {
 
     fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         let now = self.garage.now();
+        if self.garage.lost_at(now).is_some() {
+            return Err(LinkError::Lost);
+        }
         let mut car = self.garage.car();
         car.advance(now);
-        car.adapter().receive(bytes, now);
+        if self.garage.mute_at(now).is_none() {
+            car.adapter().receive(bytes, now);
+        }
         Ok(())
     }
 
     fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
         loop {
             let now = self.garage.now();
+            if self.garage.lost_at(now).is_some() {
+                return Err(LinkError::Lost);
+            }
+            let mute = self.garage.mute_at(now).is_some();
             let mut car = self.garage.car();
             car.advance(now);
             let before = into.len();
             while let Some(bytes) = car.adapter().poll_output(now) {
-                into.extend(bytes);
+                if !mute {
+                    into.extend(bytes);
+                }
             }
             if into.len() > before || now >= deadline {
                 return Ok(into.len() - before);
@@ -159,8 +216,15 @@ impl Transport for Wire {
         }
     }
 
-    fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
-        // The wire inside the car does not break.
+    fn reconnect(&mut self, deadline: Instant) -> Result<(), LinkError> {
+        while let Some(until) = self.garage.lost_at(self.garage.now()) {
+            let now = self.garage.now();
+            if now >= deadline {
+                return Err(LinkError::Unreachable(Unreachable::TimedOut));
+            }
+            let wait = until.min(deadline).saturating_since(now);
+            self.garage.wait(wait.clamp(Duration::from_micros(200), LONGEST_WAIT));
+        }
         Ok(())
     }
 

@@ -2,7 +2,7 @@ use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use super::{Clock, Garage, Pace};
-use crate::link::Transport;
+use crate::link::{LinkError, Transport};
 use crate::units::Instant;
 use crate::vehicle::Fault;
 use crate::virtual_car::{Act, CarParameters};
@@ -111,4 +111,26 @@ fn at_real_pace_the_car_follows_the_clock() {
     assert_eq!(garage.now(), wire.now());
     assert_eq!(garage.done_acts().len(), 1);
     assert!(garage.engine_runs());
+}
+
+#[test]
+fn an_adapter_out_of_reach_comes_back_and_a_mute_one_swallows_what_is_said() {
+    let garage = garage(None, 1);
+    let mut wire = garage.transport();
+    say(&mut *wire, "ATZ");
+    garage.lose_adapter(Duration::from_secs(5));
+    assert_eq!(wire.write(b"ATI\r"), Err(LinkError::Lost));
+    let soon = wire.now() + Duration::from_secs(2);
+    assert!(wire.reconnect(soon).is_err());
+    assert_eq!(wire.now(), soon, "it was tried until then");
+    let later = wire.now() + Duration::from_secs(9);
+    assert_eq!(wire.reconnect(later), Ok(()));
+    assert!((2.9..3.1).contains(&wire.now().seconds_since(soon)), "{:?}", wire.now());
+    assert!(say(&mut *wire, "ATI").contains("VIRTUAL OBD"));
+    garage.mute_adapter(Duration::from_secs(3));
+    let muted = wire.now();
+    assert_eq!(wire.write(b"ATI\r"), Ok(()));
+    let mut heard = Vec::new();
+    assert_eq!(wire.read(&mut heard, muted + Duration::from_secs(4)), Ok(0));
+    assert!(say(&mut *wire, "ATI").contains("VIRTUAL OBD"));
 }
