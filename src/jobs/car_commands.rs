@@ -87,6 +87,7 @@ impl Workshop {
         if !consent {
             return Err(JobError::ConsentNeeded);
         }
+        self.stop_virtual_engine();
         self.keep_snapshot()?;
         let source = self.source.as_mut().ok_or(JobError::NotConnected)?;
         let service = Service::ClearCodes.request();

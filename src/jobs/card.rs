@@ -4,8 +4,8 @@ use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
     CarReport, CheckLine, CheckState, Complaint, FillUpRow, GuessReport, JobError, RepairReport,
-    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, guess, proof, repair,
-    tool, vehicle_facts,
+    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, given_up, guess, proof,
+    repair, running, tool, vehicle_facts,
 };
 use crate::checks;
 use crate::evidence::Check;
@@ -143,7 +143,7 @@ pub(super) fn visit_card(
             .as_deref()
             .map(|it| connect::shown_adapter(it, style.language)),
         car,
-        checks: check_lines(visit, running, style),
+        checks: check_lines(visit, running, cut_off_here(store, visit, running)?, style),
         results: visit.judgement.findings.checks.clone(),
         observations: record.observations.clone(),
         verdict,
@@ -173,28 +173,53 @@ fn guess_of(visit: &Visit) -> Option<GuessReport> {
 
 /// The checks in the order to make them: done ones in the order of the contract, then the next
 /// best, then the rest.
-fn check_lines(visit: &Visit, running: Option<Check>, style: &Style) -> Vec<CheckLine> {
-    let next = visit.judgement.verdict.next_check;
+fn check_lines(
+    visit: &Visit,
+    running: Option<Check>,
+    cut_off: Option<Check>,
+    style: &Style,
+) -> Vec<CheckLine> {
     let repaired = !visit.record.repairs.is_empty();
+    let again = proof::again(visit).first().copied().filter(|_| repaired && cut_off.is_none());
+    // After a repair the verdict asks for nothing more: what is open is its proof.
+    let next = visit.judgement.verdict.next_check.filter(|_| cut_off.is_none() && !repaired);
+    let asked = cut_off.or(again);
+    let given_up = given_up::read(&visit.record.notes);
     let mut lines: Vec<CheckLine> = Check::ALL
         .into_iter()
         .filter(|check| *check != Check::RepairProof || repaired)
         .map(|check| {
             let next = next.filter(|it| it.check == check);
-            let state = state(visit, check, running, next.is_some());
+            let state = state(visit, check, running, next.is_some() || asked == Some(check));
+            let given_up = given_up.iter().find(|it| it.check == check && running != Some(check));
             let reason = match (visit.result(check), next) {
                 (Some(result), _) if matches!(state, CheckState::Done(_)) => {
                     wording::reason(result, style)
                 }
                 (_, Some(next)) => wording::why_next(&next, style.language),
+                _ if cut_off == Some(check) => wording::goes_on(style.language).to_owned(),
+                _ if again == Some(check) => {
+                    wording::again_for_the_proof(style.language).to_owned()
+                }
                 _ => String::new(),
             };
             let minutes = next.map_or_else(|| usual_minutes(check), |it| it.minutes);
-            CheckLine { check, state, reason, minutes }
+            let given_up = given_up.map(|it| it.reason.clone());
+            CheckLine { check, state, reason, minutes, given_up }
         })
         .collect();
     lines.sort_by_key(|line| rank(&line.state));
     lines
+}
+
+/// The check of this visit that was cut off when the program ended.
+fn cut_off_here(
+    store: &Store,
+    visit: &Visit,
+    running: Option<Check>,
+) -> Result<Option<Check>, JobError> {
+    let cut_off = running::cut_off(store)?.filter(|_| running.is_none());
+    Ok(cut_off.filter(|(id, _)| *id == visit.id()).map(|(_, check)| check))
 }
 
 fn state(visit: &Visit, check: Check, running: Option<Check>, next: bool) -> CheckState {

@@ -240,11 +240,15 @@ pub enum Command {
     ReadCar(ReadScope),
     /// Starts a check, or makes it again.
     StartCheck(Check),
-    /// Ends the running check as it stands.
+    /// Gives the running check up: it ends as it stands, and the reason is kept with the visit.
     StopCheck {
         /// Why, in the person's words; may be empty.
         reason: String,
     },
+    /// Begins the running check's steps anew. What was recorded stays.
+    RepeatCheck,
+    /// Opens the visit whose check was cut off when the program ended, if there is one.
+    TakeUp,
     /// Holds the running check, or lets it go on.
     PauseCheck(bool),
     /// Leaves a check out of this visit.

@@ -182,6 +182,8 @@ pub struct CheckLine {
     pub reason: String,
     /// Minutes it takes.
     pub minutes: f64,
+    /// Why the person gave it up last, if they did and it was not made since.
+    pub given_up: Option<String>,
 }
 
 /// A repair with its totals, exact decimals as text.
@@ -338,6 +340,8 @@ pub enum Event {
     Samples(SampleBatch),
     /// The running check.
     Check(Box<Progress>),
+    /// Whether the running check is held.
+    Paused(bool),
     /// The running check ended.
     CheckEnded(Box<CheckResult>),
     /// Probability of the leading hypothesis, and how it moves while a check runs.

@@ -8,7 +8,6 @@ use super::{
     needed_signals::missing_signals, own_signals_beside,
 };
 use crate::evidence::Check;
-use crate::link::LinkError;
 use crate::recording::ActionAt;
 use crate::units::Instant;
 
@@ -16,10 +15,7 @@ use crate::units::Instant;
 const SAVE_EVERY: Duration = Duration::from_secs(1);
 
 /// How much of the visit's time one turn takes in, so that the strip moves often enough.
-const TURN: Duration = Duration::from_millis(50);
-
-/// How long one attempt to get a lost link back may take, so that commands come through between.
-const ATTEMPT: Duration = Duration::from_secs(2);
+const TURN: Duration = Duration::from_millis(30);
 
 impl Workshop {
     /// Opens the way to the car. What happens meanwhile comes out as events.
@@ -62,6 +58,8 @@ impl Workshop {
         }
         self.source = Some(source);
         self.lost_since = None;
+        self.silent_since = None;
+        self.virtual_part_stays_in();
         self.emit(Event::Link(LinkState::Linked { readings_per_second: None }));
         self.show_card()
     }
@@ -91,24 +89,9 @@ impl Workshop {
         }
         source.poll_for(Some(check));
         self.running = Some(RunningCheck::start(check, visit));
+        self.emit(Event::Paused(false));
+        self.remember_running()?;
         self.show_card()
-    }
-
-    /// Ends the running check as it stands and judges what it recorded.
-    pub(super) fn stop_check(&mut self, reason: &str) -> Result<(), JobError> {
-        if self.running.is_none() {
-            return Ok(());
-        }
-        if !reason.trim().is_empty() {
-            let date = self.date();
-            let (visit, store) = self.open_visit_mut()?;
-            let notes = [visit.record.notes.as_str(), reason.trim()];
-            let notes: Vec<&str> = notes.into_iter().filter(|it| !it.is_empty()).collect();
-            let notes = notes.join("\n");
-            store.set_visit_notes(visit.id(), &notes, date)?;
-            visit.record.notes = notes;
-        }
-        self.end_check()
     }
 
     /// One round: takes in what the car says, moves the running check on, saves when it is time.
@@ -166,6 +149,7 @@ impl Workshop {
             }
         }
         let over = source.is_over();
+        let heard = !batch.samples.is_empty();
         if let (Some(running), Some(visit)) = (&mut self.running, &mut self.visit) {
             batch.actions.extend(running.advance(visit, source.garage()));
         }
@@ -178,7 +162,10 @@ impl Workshop {
         match failure {
             Some(error) => self.handle_link_failure(error, now),
             None if over => self.disconnect(),
-            None => Ok(()),
+            None => {
+                self.watch_silence(heard, now);
+                Ok(())
+            }
         }
     }
 
@@ -186,16 +173,21 @@ impl Workshop {
     fn show_check(&mut self, now: Instant) -> Result<(), JobError> {
         let Some(running) = &self.running else { return Ok(()) };
         let progress = running.progress(now);
-        let done = running.is_done();
+        let (check, done) = (running.check(), running.is_done());
         if let Some(visit) = &mut self.visit {
             visit.rails.insert(progress.check, progress.rails.clone());
         }
         self.emit(Event::Check(Box::new(progress)));
-        if done { self.end_check() } else { Ok(()) }
+        if !done {
+            return Ok(());
+        }
+        self.made_to_its_end(check)?;
+        self.end_check()
     }
 
-    fn end_check(&mut self) -> Result<(), JobError> {
+    pub(super) fn end_check(&mut self) -> Result<(), JobError> {
         let Some(running) = self.running.take() else { return Ok(()) };
+        self.remember_running()?;
         if let Some(source) = &mut self.source {
             source.poll_for(None);
         }
@@ -222,31 +214,6 @@ impl Workshop {
                 Ok(store.save_rails(visit.id(), check, rails, date)?)
             }
             _ => Ok(()),
-        }
-    }
-
-    fn handle_link_failure(&mut self, error: LinkError, now: Instant) -> Result<(), JobError> {
-        match error {
-            // The car is silent while the ignition is off; the link itself stands.
-            LinkError::NoData => Ok(()),
-            _ => {
-                self.lost_since = Some(now);
-                self.emit(Event::Link(LinkState::Lost { since: now }));
-                self.save()
-            }
-        }
-    }
-
-    /// Tries to get a lost link back; the visit and the running check wait.
-    fn try_again(&mut self) {
-        let Some(Source::Car(car)) = &mut self.source else {
-            self.lost_since = None;
-            return;
-        };
-        let deadline = car.link.now() + ATTEMPT;
-        if car.link.reconnect(deadline).is_ok() {
-            self.lost_since = None;
-            self.emit(Event::Link(LinkState::Linked { readings_per_second: None }));
         }
     }
 

@@ -11,11 +11,12 @@ use super::visit::Visit;
 use super::{
     Command, Complaint, Event, JobError, LinkState, MachineClock, card, explain, repair, report,
 };
-use crate::evidence::{Check, Observation};
+use crate::evidence::{Check, Observation, Outcome};
 use crate::recording::{Action, ActionAt};
 use crate::store::{NewVehicle, Store, VehicleId, VisitId};
 use crate::units::Instant;
 use crate::vehicle::Vin;
+use crate::virtual_car::Garage;
 use crate::wording::Style;
 
 /// Everything that is open: the database, the visit, the way to the car, the running check. It
@@ -33,6 +34,10 @@ pub struct Workshop {
     pub(super) saved_at: Instant,
     /// Since when the link is lost, on the visit's clock.
     pub(super) lost_since: Option<Instant>,
+    /// Since when nothing answers although the link seems to stand, on the visit's clock.
+    pub(super) silent_since: Option<Instant>,
+    /// When something was heard last, on the visit's clock.
+    pub(super) heard_at: Instant,
     pub(super) demo: Option<Demo>,
 }
 
@@ -56,6 +61,8 @@ impl Workshop {
             running: None,
             saved_at: Instant::ZERO,
             lost_since: None,
+            silent_since: None,
+            heard_at: Instant::ZERO,
             demo: None,
         })
     }
@@ -68,6 +75,11 @@ impl Workshop {
     /// Number of the open visit.
     pub fn visit(&self) -> Option<VisitId> {
         self.visit.as_ref().map(Visit::id)
+    }
+
+    /// The virtual car's garage, while a virtual car is connected.
+    pub fn garage(&self) -> Option<&Garage> {
+        self.source.as_ref().and_then(Source::garage)
     }
 
     /// Whether there is work without being asked: a car to poll.
@@ -126,11 +138,11 @@ impl Workshop {
             Command::StartCheck(check) => self.start_check(check),
             Command::StopCheck { reason } => self.stop_check(&reason),
             Command::PauseCheck(paused) => {
-                if let Some(running) = &mut self.running {
-                    running.pause(paused);
-                }
+                self.pause_check(paused);
                 Ok(())
             }
+            Command::RepeatCheck => self.repeat_check(),
+            Command::TakeUp => self.take_up(),
             Command::SkipCheck(check) => self.skip_check(check),
             Command::Mark(action) => self.mark(action),
             Command::Observe { observation, holds } => self.observe(observation, holds),
@@ -262,20 +274,26 @@ impl Workshop {
         self.show_card()
     }
 
-    fn open_visit(&mut self, id: VisitId) -> Result<(), JobError> {
+    pub(super) fn open_visit(&mut self, id: VisitId) -> Result<(), JobError> {
         self.leave_visit()?;
         let date = self.date();
         self.store.reopen_visit(id, date)?;
         let visit = Visit::open(&mut self.store, id)?;
-        self.emit(Event::Recording(Box::new(visit.recording.clone())));
+        let recording = Event::Recording(Box::new(visit.recording.clone()));
         self.visit = Some(visit);
-        self.show_card()
+        // The card first: with another visit whoever listens puts the earlier recording away.
+        self.show_card()?;
+        self.emit(recording);
+        Ok(())
     }
 
     /// Saves and leaves the visit that is open, if any; it stays open in the database.
     pub(super) fn leave_visit(&mut self) -> Result<(), JobError> {
         self.running = None;
-        self.source = None;
+        if self.source.take().is_some() {
+            self.emit(Event::Link(LinkState::Idle));
+        }
+        (self.lost_since, self.silent_since) = (None, None);
         self.save()?;
         self.visit = None;
         Ok(())
@@ -351,11 +369,15 @@ impl Workshop {
         }
         visit.record.repairs = store.load_visit(visit.id())?.repairs;
         let replaced = ActionAt { at: visit.clock.now(), action: Action::PartReplaced };
-        let already = visit.recording.actions().iter().any(|it| it.action == Action::PartReplaced);
+        // After a proof that failed, what is recorded next is another repair.
+        let failed = visit.result(Check::RepairProof).is_some_and(|it| it.outcome == Outcome::Fail);
+        let already =
+            !failed && visit.recording.actions().iter().any(|it| it.action == Action::PartReplaced);
         if !already {
             visit.take_action(replaced);
             visit.save(store)?;
         }
+        self.replace_virtual_part();
         self.show_card()
     }
 

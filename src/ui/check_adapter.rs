@@ -1,20 +1,20 @@
 use std::rc::Rc;
 
-use slint::{ComponentHandle, ModelRc, VecModel};
+use slint::{ComponentHandle, Model, ModelRc, VecModel};
 
 use super::markup::{
-    AppWindow, CautionItem, CheckAdapter, Mark, Navigation, Page, StateIcon, Tone,
+    AppWindow, CautionItem, CheckAdapter, LiveAdapter, Mark, Page, StateIcon, StripView, Tone,
 };
 use super::session::{Known, Session};
 use super::visit_adapter::{check_look, lit};
 use crate::checks::{Progress, Step};
-use crate::evidence::{CheckResult, Outcome};
+use crate::evidence::{Check, CheckResult, Outcome};
 use crate::jobs::Command;
 use crate::recording::Action;
 use crate::vehicle::Signal;
 use crate::wording::{
     Language, Style, action_name, caution, check_purpose, check_title, instruction, number,
-    percent, reason,
+    percent, reason, reasons_to_give_up,
 };
 
 /// Above this a check is decided; the same level from which a part is named.
@@ -38,12 +38,50 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         }
     });
     let to = Rc::downgrade(session);
-    adapter.on_stopped(move || {
+    adapter.on_held(move |held| {
         if let Some(session) = to.upgrade() {
-            session.send(Command::StopCheck { reason: String::new() });
-            session.go(Page::Visit);
+            session.send(Command::PauseCheck(held));
         }
     });
+    let to = Rc::downgrade(session);
+    adapter.on_repeated(move || {
+        if let Some(session) = to.upgrade() {
+            session.send(Command::RepeatCheck);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_gave_up(move || {
+        if let Some(session) = to.upgrade() {
+            give_up(&session);
+        }
+    });
+}
+
+/// Starts a check and goes to its page, which tells nothing of the check before.
+pub(super) fn begin(session: &Session, check: Check) {
+    {
+        let mut known = session.known_mut();
+        (known.progress, known.ended, known.paused) = (None, None, false);
+    }
+    if let Some(window) = session.window() {
+        window.global::<LiveAdapter>().set_check_strip(StripView::default());
+    }
+    session.send(Command::StartCheck(check));
+    session.go(Page::Check);
+}
+
+/// Gives the running check up for the reason that was chosen or written.
+fn give_up(session: &Session) {
+    let Some(window) = session.window() else { return };
+    let adapter = window.global::<CheckAdapter>();
+    let own = adapter.get_own_reason().trim().to_owned();
+    let chosen = usize::try_from(adapter.get_reason()).ok();
+    let chosen = chosen.and_then(|place| adapter.get_reasons().row_data(place));
+    let reason = if own.is_empty() { chosen.unwrap_or_default().to_string() } else { own };
+    adapter.set_reason(-1);
+    adapter.set_own_reason("".into());
+    session.send(Command::StopCheck { reason });
+    session.go(Page::Visit);
 }
 
 /// Shows the running check.
@@ -58,8 +96,25 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
         adapter.set_note(note.into());
         adapter.set_virtual_car(card.vehicle.is_virtual);
     }
+    adapter.set_paused(known.paused && known.ended.is_none());
+    let reasons = reasons_to_give_up(style.language).map(slint::SharedString::from);
+    adapter.set_reasons(ModelRc::new(VecModel::from(reasons.to_vec())));
     let Some(progress) = &known.progress else {
+        adapter.set_title("".into());
         adapter.set_line_one(style.of("Getting ready …", "Wird vorbereitet …").into());
+        adapter.set_line_two("".into());
+        adapter.set_state("".into());
+        adapter.set_action("".into());
+        adapter.set_done(false);
+        adapter.set_cautions(ModelRc::default());
+        adapter.set_caution_short(CautionItem::default());
+        adapter.set_certainty(0.0);
+        adapter.set_certainty_words("".into());
+        adapter.set_repetitions(ModelRc::default());
+        adapter.set_repetitions_words("".into());
+        adapter.set_so_far("".into());
+        adapter.set_so_far_mark(Mark::None);
+        adapter.set_rails_note("".into());
         return;
     };
     adapter.set_title(check_title(progress.check, style.language).into());
@@ -69,9 +124,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     show_step(&adapter, progress, known);
     show_certainty(&adapter, progress, known);
     show_cautions(&adapter, progress, style);
-    if window.global::<Navigation>().get_page() == Page::Check {
-        super::live_adapter::show(window, known);
-    }
+    known.strip_due.set(true);
 }
 
 /// How old a reading may be that tells of a flow, s.
@@ -108,6 +161,17 @@ fn show_step(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
         adapter.set_icon(StateIcon::None);
         adapter.set_action(style.of("Back to the card", "Zurück zur Karte").into());
         adapter.set_action_icon(StateIcon::None);
+        return;
+    }
+    if known.paused {
+        adapter.set_line_one(style.of("Paused.", "Angehalten.").into());
+        let hint = style.of(
+            "The step waits. Readings are still recorded.",
+            "Der Schritt wartet. Werte werden weiter aufgezeichnet.",
+        );
+        adapter.set_line_two("".into());
+        adapter.set_state(hint.into());
+        adapter.set_icon(StateIcon::None);
         return;
     }
     let lines = instruction(progress.step, style.language);
@@ -288,7 +352,6 @@ fn show_cautions(adapter: &CheckAdapter<'_>, progress: &Progress, style: &Style)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evidence::Check;
     use crate::units::Instant;
 
     fn proof(repetitions: Vec<Outcome>, repetitions_left: u32, certainty: f64) -> Progress {

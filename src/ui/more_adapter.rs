@@ -2,7 +2,8 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
-use super::markup::{AppWindow, CheckItem, Mark, MoreAdapter, ObservationItem, Page, Tone};
+use super::check_adapter;
+use super::markup::{AppWindow, CheckItem, Mark, MoreAdapter, ObservationItem, Tone};
 use super::session::{Known, Session};
 use super::visit_adapter::check_look;
 use crate::evidence::{Check, Observation};
@@ -17,8 +18,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         let Some(session) = to.upgrade() else { return };
         let check = usize::try_from(index).ok().and_then(|index| Check::ALL.get(index));
         if let Some(check) = check {
-            session.send(Command::StartCheck(*check));
-            session.go(Page::Check);
+            check_adapter::begin(&session, *check);
         }
     });
     let to = Rc::downgrade(session);
@@ -64,6 +64,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
                 mark,
                 next: false,
                 again: result.is_some(),
+                telling: false,
             }
         })
         .collect();

@@ -5,10 +5,14 @@ use std::sync::mpsc::{Receiver, channel};
 
 use slint::ComponentHandle;
 
-use super::markup::{AppWindow, ConnectAdapter, LiveAdapter, Page, SettingsAdapter, Tokens};
+use super::markup::{
+    AppWindow, CheckAdapter, CheckChoice, ConnectAdapter, LiveAdapter, Page, SettingsAdapter,
+    Tokens,
+};
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
 use super::sound::Sound;
+use super::window::StartUp;
 use crate::jobs::{AdapterSeen, Command, Event};
 use crate::platform::{Desktop, Device};
 use crate::wording::Language;
@@ -21,10 +25,14 @@ pub enum Screen {
     Vehicles,
     Vehicle,
     Visit,
+    Strip,
     Connect,
     Adapters,
     Unplug,
     Follow,
+    Held,
+    Choices,
+    GivingUp,
     Verdict,
     Repair,
     Proof,
@@ -42,15 +50,19 @@ pub enum Screen {
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 25] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
         Self::Visit,
+        Self::Strip,
         Self::Connect,
         Self::Adapters,
         Self::Unplug,
         Self::Follow,
+        Self::Held,
+        Self::Choices,
+        Self::GivingUp,
         Self::Verdict,
         Self::Repair,
         Self::Proof,
@@ -97,6 +109,11 @@ impl Stage {
         Ok(stage)
     }
 
+    /// Asks for what the program shows first.
+    pub fn begin(&self) {
+        self.session.begin(StartUp::Vehicles);
+    }
+
     /// The window.
     pub fn window(&self) -> &AppWindow {
         &self.window
@@ -136,6 +153,7 @@ impl Stage {
     /// Hands an event to the window as the worker would.
     pub fn feed(&self, event: Event) {
         self.session.handle(event);
+        self.session.refresh_if_due();
     }
 
     /// Draws the live strips anew, as after samples.
@@ -168,9 +186,11 @@ impl Stage {
         let (stage, page) = match screen {
             Screen::NoVehicles | Screen::Vehicles => (Progress::Checking, Page::Vehicles),
             Screen::Vehicle => (Progress::Checking, Page::Vehicle),
-            Screen::Visit => (Progress::Checking, Page::Visit),
+            Screen::Visit | Screen::Strip => (Progress::Checking, Page::Visit),
             Screen::Connect | Screen::Adapters => (Progress::Checking, Page::Connect),
-            Screen::Unplug | Screen::Follow => (Progress::Checking, Page::Check),
+            Screen::Unplug | Screen::Follow | Screen::Held | Screen::Choices | Screen::GivingUp => {
+                (Progress::Checking, Page::Check)
+            }
             Screen::Verdict => (Progress::Judged, Page::Verdict),
             Screen::Repair => (Progress::Repaired, Page::Repair),
             Screen::Proof => (Progress::Proven, Page::Proof),
@@ -193,7 +213,10 @@ impl Stage {
         self.feed(previews::rest_progress());
         self.feed(previews::visit_recording());
         let more = match screen {
-            Screen::Unplug => previews::unplug_running(),
+            Screen::Unplug | Screen::Choices | Screen::GivingUp => previews::unplug_running(),
+            Screen::Held => {
+                previews::unplug_running().into_iter().chain([Event::Paused(true)]).collect()
+            }
             Screen::Follow => previews::follow_running(),
             Screen::Connect => previews::adapters(),
             Screen::Adapters => {
@@ -208,8 +231,15 @@ impl Stage {
             self.feed(event);
         }
         self.window.global::<ConnectAdapter>().set_managing(screen == Screen::Adapters);
+        self.window.global::<LiveAdapter>().set_strip_open(screen == Screen::Strip);
+        self.window.global::<CheckAdapter>().set_choosing(match screen {
+            Screen::Choices => CheckChoice::What,
+            Screen::GivingUp => CheckChoice::Why,
+            _ => CheckChoice::None,
+        });
         if screen == Screen::Connect {
-            self.session.choose_first_adapter();
+            let first = self.first_adapter();
+            self.session.known_mut().chosen_adapter = first;
         }
         self.session.show_all();
     }

@@ -2,17 +2,17 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
-use super::markup::{
-    AppWindow, CheckItem, Lit, Mark, Navigation, Page, Tone, VisitAdapter, VisitPageAdapter,
-};
+use super::markup::{AppWindow, CheckItem, Lit, Mark, Page, Tone, VisitAdapter, VisitPageAdapter};
 use super::next_action::{NextAction, next_action};
 use super::session::{Known, Session};
-use super::{dates, device_adapter};
+use super::{check_adapter, dates, device_adapter};
 use super::{visit_car, visit_foot};
 use crate::evidence::{Check, Outcome};
 use crate::jobs::{CheckLine, CheckState, Command, Complaint, LinkState, ReadScope, VisitCard};
 use crate::vehicle::Signal;
-use crate::wording::{Language, Style, check_title, number, outcome_word, percent, signal_unit};
+use crate::wording::{
+    Language, Style, check_title, given_up, number, outcome_word, percent, signal_unit,
+};
 
 /// Connects the card's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -94,14 +94,8 @@ pub(super) fn act(session: &Session, action: NextAction) {
             device_adapter::look_for_adapters(session);
         }
         NextAction::ReadCar => session.send(Command::ReadCar(ReadScope::Everything)),
-        NextAction::Start(check) => {
-            session.send(Command::StartCheck(check));
-            session.go(Page::Check);
-        }
-        NextAction::Prove => {
-            session.send(Command::StartCheck(Check::RepairProof));
-            session.go(Page::Check);
-        }
+        NextAction::Start(check) => check_adapter::begin(session, check),
+        NextAction::Prove => check_adapter::begin(session, Check::RepairProof),
         NextAction::Resume => session.go(Page::Check),
         NextAction::SeeVerdict => session.go(Page::Verdict),
         NextAction::ClearCodes => session.go(Page::Codes),
@@ -175,9 +169,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_foot(ModelRc::new(VecModel::from(visit_foot::map(card, style))));
     show_next(window, card, known);
     show_beside(&adapter, known);
-    if window.global::<Navigation>().get_page() == Page::Visit {
-        super::live_adapter::show(window, known);
-    }
+    known.strip_due.set(true);
 }
 
 /// The complaint in one line.
@@ -272,13 +264,22 @@ fn map_check(index: usize, line: &CheckLine, style: &Style) -> CheckItem {
     CheckItem {
         id: i32::try_from(index).unwrap_or(0),
         name: check_title(line.check, style.language).into(),
-        reason: line.reason.as_str().into(),
+        reason: check_reason(line, style).into(),
         trailing: trailing.into(),
         tone,
         strong,
         mark,
         next: matches!(line.state, CheckState::Next | CheckState::Running),
         again: matches!(line.state, CheckState::Done(_)),
+        telling: line.given_up.is_some(),
+    }
+}
+
+/// Why the check was given up, if it was, and what else there is to say of it.
+fn check_reason(line: &CheckLine, style: &Style) -> String {
+    match &line.given_up {
+        Some(words) => format!("{} {}", given_up(words, style.language), line.reason),
+        None => line.reason.clone(),
     }
 }
 

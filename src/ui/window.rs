@@ -52,11 +52,7 @@ pub fn serve(
     let session = Session::connect(&window, commands, Sound::find(), device);
     window.global::<Tokens>().set_night(window.get_system_night());
     worker_bridge::start(&session, events);
-    session.send(Command::ReadSettings);
-    session.send(Command::ListVehicles { search: String::new() });
-    if let StartUp::Demo { fault, seed } = start {
-        session.start_demo(fault, seed);
-    }
+    session.begin(start);
     let ended = window.run().map_err(UiError::Broken);
     session.send(Command::Quit);
     worker_bridge::stop();

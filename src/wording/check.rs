@@ -18,6 +18,65 @@ pub const fn check_title(check: Check, language: Language) -> &'static str {
     }
 }
 
+/// A check that was given up, with the person's reason; empty if they gave none.
+pub fn given_up(reason: &str, language: Language) -> String {
+    let reason = reason.trim();
+    if reason.is_empty() {
+        return language.of("Given up.", "Abgebrochen.").to_owned();
+    }
+    language.of("Given up: {}", "Abgebrochen: {}").replace("{}", &with_stop(reason))
+}
+
+/// Words with a full stop, unless they end with a mark of their own.
+fn with_stop(words: &str) -> String {
+    let ended = words.ends_with(['.', '!', '?', '…']);
+    format!("{words}{}", if ended { "" } else { "." })
+}
+
+/// Reasons for giving a check up that a person can choose from.
+pub const fn reasons_to_give_up(language: Language) -> [&'static str; 4] {
+    match language {
+        Language::English => [
+            "No time left",
+            "It is not safe here",
+            "The part is out of reach",
+            "The car does not do it",
+        ],
+        Language::German => [
+            "Keine Zeit mehr",
+            "Hier ist es nicht sicher",
+            "Das Teil ist nicht erreichbar",
+            "Das Auto macht es nicht",
+        ],
+    }
+}
+
+/// What a check on the card says that was cut off when the program ended.
+pub const fn goes_on(language: Language) -> &'static str {
+    language.of(
+        "Cut off when the app closed. What was recorded counts; make it to its end.",
+        "Mit der App beendet. Was aufgezeichnet ist, zählt; bitte zu Ende führen.",
+    )
+}
+
+/// Why a check is made again before the proof.
+pub const fn again_for_the_proof(language: Language) -> &'static str {
+    language.of(
+        "It failed before the repair; the proof needs it again.",
+        "Vor der Reparatur nicht bestanden; der Nachweis braucht sie noch einmal.",
+    )
+}
+
+/// What is said after a start of the program whose last end cut a check off.
+pub fn cut_off_when_closed(check: Check, language: Language) -> String {
+    language
+        .of(
+            "The check “{}” was cut off when the app closed. Nothing recorded was lost. Connect again, then go on with it.",
+            "Die Prüfung „{}“ brach ab, als die App geschlossen wurde. Nichts Aufgezeichnetes ging verloren. Neu verbinden, dann weitermachen.",
+        )
+        .replace("{}", check_title(check, language))
+}
+
 /// Why a check is worth making, in one sentence.
 pub const fn check_purpose(check: Check, language: Language) -> &'static str {
     match check {

@@ -10,6 +10,7 @@ mod measure;
 mod number;
 mod observation;
 mod open_reasons;
+mod proof;
 mod reason;
 mod repair_help;
 mod step;
@@ -19,7 +20,10 @@ mod weight;
 #[cfg(test)]
 mod tests;
 
-pub use check::{check_purpose, check_title, outcome_word, why_next};
+pub use check::{
+    again_for_the_proof, check_purpose, check_title, cut_off_when_closed, given_up, goes_on,
+    outcome_word, reasons_to_give_up, why_next,
+};
 pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
 pub use language::{Language, PressureUnit, Style};
 pub use measure::{action_name, measure_name, signal_name};
@@ -28,6 +32,7 @@ pub use number::{
     pressure_value, signal_unit, signal_value_in, with_unit,
 };
 pub use observation::{observation, warning};
+pub use proof::proof_sentence;
 pub use reason::reason;
 pub use repair_help::{HelpStep, RepairHelp, repair_help};
 pub use step::{Instruction, caution, instruction};

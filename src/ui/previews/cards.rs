@@ -131,7 +131,7 @@ pub(in crate::ui) fn card(stage: Stage) -> VisitCard {
 }
 
 fn line(check: Check, state: CheckState, reason: &str, minutes: f64) -> CheckLine {
-    CheckLine { check, state, reason: reason.to_owned(), minutes }
+    CheckLine { check, state, reason: reason.to_owned(), minutes, given_up: None }
 }
 
 fn checks_open() -> Vec<CheckLine> {
