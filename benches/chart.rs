@@ -29,6 +29,7 @@ fn spec() -> Spec {
         rails: vec![RailSpan { from: 60.0, until: 540.0, low: -27.0, high: 21.0 }],
         landing: Vec::new(),
         landing_words: String::new(),
+        scale_words: String::new(),
         dimension: None,
     };
     Spec {

@@ -22,6 +22,8 @@ pub(super) struct Explore {
     pub(super) seconds: Option<f64>,
     /// The moment at the strip's foot, s on the visit's clock, if it does not follow the present.
     pub(super) foot: Option<f64>,
+    /// Seconds in view when two fingers came down.
+    pinched_from: Option<f64>,
     /// The moment that the cursor reads.
     pub(super) cursor: Option<f64>,
 }
@@ -37,6 +39,19 @@ impl Explore {
         };
         if let Some(next) = next {
             self.seconds = Some(*next);
+        }
+    }
+
+    /// Two fingers came down: what they do counts from what is in view.
+    fn begin_pinch(&mut self, usual: f64) {
+        self.pinched_from = Some(self.seconds.unwrap_or(usual));
+    }
+
+    /// Shows less time the further the fingers are apart: `scale` of their distance at first.
+    fn pinch(&mut self, scale: f64) {
+        let (shortest, longest) = (SPANS[0], SPANS[SPANS.len() - 1]);
+        if let Some(from) = self.pinched_from.filter(|_| scale.is_finite() && scale > 0.0) {
+            self.seconds = Some((from / scale).clamp(shortest, longest));
         }
     }
 
@@ -56,6 +71,10 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     adapter.on_zoomed(move |closer| {
         change(&to, |explore, view| explore.zoom(closer, view.usual));
     });
+    let to = Rc::downgrade(session);
+    adapter.on_pinch_began(move || change(&to, |explore, view| explore.begin_pinch(view.usual)));
+    let to = Rc::downgrade(session);
+    adapter.on_pinched(move |scale| change(&to, |explore, _| explore.pinch(f64::from(scale))));
     let to = Rc::downgrade(session);
     adapter.on_dragged(move |distance| {
         change(&to, |explore, view| {
@@ -148,6 +167,22 @@ mod tests {
         for _ in 0..9 {
             explore.zoom(true, 60.0);
         }
+        assert_eq!(explore.seconds, Some(10.0));
+    }
+
+    #[test]
+    fn two_fingers_stretch_what_was_in_view_when_they_came_down() {
+        let mut explore = Explore::default();
+        explore.pinch(2.0);
+        assert_eq!(explore.seconds, None, "no finger is down");
+        explore.begin_pinch(60.0);
+        explore.pinch(2.0);
+        assert_eq!(explore.seconds, Some(30.0));
+        explore.pinch(0.5);
+        assert_eq!(explore.seconds, Some(120.0), "of what was there at first");
+        explore.pinch(0.001);
+        assert_eq!(explore.seconds, Some(3_600.0));
+        explore.pinch(100.0);
         assert_eq!(explore.seconds, Some(10.0));
     }
 

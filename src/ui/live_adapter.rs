@@ -8,7 +8,7 @@ use super::markup::{
     StripView, StripWord, Tokens, Tone,
 };
 use super::plot_model::LiveStrip;
-use super::session::{Known, Session, is_wide};
+use super::session::{Known, Session};
 use super::strip::{Look, Spec, Word, WordSize, WordTone, draw, paper};
 use crate::checks::Step;
 use crate::evidence::Check;
@@ -73,6 +73,7 @@ fn visit_spec(known: &Known) -> Option<(Spec, (f64, f64), Instant)> {
         seconds,
         rails: &rails,
         beside: (!peek).then_some(Signal::PurgeCommand),
+        zooms: false,
         landing: false,
         style: &known.style,
     }
@@ -124,7 +125,7 @@ fn with_text(window: &AppWindow, spec: &Spec) -> Spec {
 fn check_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
     let size = *known.sizes.get(&(StripPlace::Check as u8))?;
     let progress = known.progress.as_ref()?;
-    let wide = is_wide(window);
+    let wide = window.global::<Tokens>().get_wide();
     let from = check_start(known, progress.since);
     let beside = match progress.check {
         Check::ThrottleFollow | Check::RepairProof => Signal::Throttle,
@@ -146,6 +147,7 @@ fn check_strip(window: &AppWindow, known: &Known) -> Option<StripView> {
         seconds,
         rails: &progress.rails,
         beside: wide.then_some(beside),
+        zooms: !wide,
         landing: progress.step == Step::KeepUnplugged,
         style: &known.style,
     }

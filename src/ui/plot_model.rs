@@ -1,4 +1,5 @@
 use super::strip::{Dimension, Event, Extent, Gap, Lane, RailSpan, Spec, Trace, TraceKind};
+use super::strip_zoom;
 use crate::checks::Rails;
 use crate::recording::{Action, Recording, Series};
 use crate::units::Instant;
@@ -33,6 +34,8 @@ pub(super) struct LiveStrip<'a> {
     pub(super) rails: &'a [Rails],
     /// The lane to the left of the tank's, if there is room for one.
     pub(super) beside: Option<Signal>,
+    /// Whether the scale goes finer around the rails once the trace has settled there.
+    pub(super) zooms: bool,
     /// Whether to show where a tight valve would land.
     pub(super) landing: bool,
     /// Units and language.
@@ -114,8 +117,11 @@ impl LiveStrip<'_> {
         let values = pieces.iter().flatten().map(|(_, value)| *value);
         let (low, high) =
             span(values.chain(rails.iter().flat_map(|rail| [rail.low, rail.high])), factor);
+        let zoom = if self.zooms { strip_zoom::zoom(&pieces, &rails, (low, high)) } else { None };
+        let ((low, high), gain) = zoom.unwrap_or(((low, high), 1.0));
         Lane {
             name: lane_name(Signal::TankPressure, self.style),
+            scale_words: self.scale_words(gain),
             extent: Extent::Rest,
             low,
             high,
@@ -130,6 +136,15 @@ impl LiveStrip<'_> {
         }
     }
 
+    /// Says that the scale is finer than usual, and how much.
+    fn scale_words(&self, gain: f64) -> String {
+        if gain <= 1.0 {
+            return String::new();
+        }
+        let times = number(gain, usize::from(gain < 4.0), self.style.language);
+        self.style.of("Scale {} times finer", "Maßstab {}-mal feiner").replace("{}", &times)
+    }
+
     fn beside_lane(&self, signal: Signal, window: (f64, f64)) -> Lane {
         let series = self.recording.series(signal);
         let pieces = series.map(|series| pieces(series, self.from, window, 1.0));
@@ -137,6 +152,7 @@ impl LiveStrip<'_> {
         self.cut(&mut pieces);
         Lane {
             name: lane_name(signal, self.style),
+            scale_words: String::new(),
             extent: Extent::Fixed(if signal == Signal::Throttle { 150.0 } else { 74.0 }),
             low: 0.0,
             high: 100.0,

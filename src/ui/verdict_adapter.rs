@@ -364,6 +364,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
         seconds,
         rails,
         beside: None,
+        zooms: false,
         landing: false,
         style: &known.style,
     };

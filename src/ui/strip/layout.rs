@@ -83,9 +83,12 @@ pub fn draw(spec: &Spec, look: &Look, width: f64, height: f64, scale: f64) -> Fr
     }
     canvas.keep_between(place.top, if spec.open_foot { height } else { place.foot });
     for (index, lane) in spec.lanes.iter().enumerate() {
+        let (left, right) = place.lanes[index];
+        canvas.keep_within(left - 3.0, right + 3.0);
         draw_traces(&mut canvas, look, &place, (index, lane), spec.peek);
     }
     canvas.keep_between(0.0, height);
+    canvas.keep_within(0.0, width);
     words::over_traces(&mut canvas, spec, look, &place, &mut words);
     Frame { picture: canvas.into_buffer(), words }
 }

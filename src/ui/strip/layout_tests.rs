@@ -22,6 +22,7 @@ fn lane(value: f64, rails: Vec<RailSpan>) -> Lane {
         rails,
         landing: Vec::new(),
         landing_words: String::new(),
+        scale_words: String::new(),
         dimension: None,
     }
 }

@@ -24,6 +24,8 @@ pub struct Canvas {
     scale: f64,
     /// First and last (excluded) row that strokes and areas may touch.
     rows: (usize, usize),
+    /// First and last (excluded) column that strokes and hatching may touch.
+    columns: (usize, usize),
 }
 
 impl Canvas {
@@ -34,7 +36,8 @@ impl Canvas {
         let mut buffer = SharedPixelBuffer::new(across, down);
         buffer.make_mut_slice().fill(ground);
         let cover = vec![0; across as usize * down as usize];
-        Self { buffer, cover, scale, rows: (0, down as usize) }
+        let (rows, columns) = ((0, down as usize), (0, across as usize));
+        Self { buffer, cover, scale, rows, columns }
     }
 
     /// The finished picture.
@@ -51,6 +54,12 @@ impl Canvas {
     pub fn keep_between(&mut self, top: f64, foot: f64) {
         let row = |y: f64| (y * self.scale).round().clamp(0.0, self.down() as f64) as usize;
         self.rows = (row(top), row(foot));
+    }
+
+    /// Keeps strokes and hatching between these two edges.
+    pub fn keep_within(&mut self, left: f64, right: f64) {
+        let column = |x: f64| (x * self.scale).round().clamp(0.0, self.across() as f64) as usize;
+        self.columns = (column(left), column(right));
     }
 
     fn across(&self) -> usize {
@@ -153,8 +162,9 @@ impl Canvas {
             if row >= down {
                 continue;
             }
-            let left = (from.min(*to) * scale).clamp(0.0, across as f64) as usize;
-            let right = (from.max(*to) * scale).clamp(0.0, across as f64) as usize;
+            let (first, last) = (self.columns.0 as f64, self.columns.1 as f64);
+            let left = (from.min(*to) * scale).clamp(first, last) as usize;
+            let right = (from.max(*to) * scale).clamp(first, last) as usize;
             let line = &mut pixels[row * across + left..row * across + right];
             for (pixel, cover) in line.iter_mut().zip(&pattern[row + left..]) {
                 if *cover > 0 {
@@ -220,11 +230,12 @@ impl Canvas {
             return;
         }
         let (radius, scale, across) = (width / 2.0, self.scale, self.across());
+        let (first, last) = (self.columns.0 as f64, self.columns.1 as f64);
         let spans = self.rows(points);
         let pixels = self.buffer.make_mut_slice();
         for (row, low, high) in spans {
-            let from = ((low - radius) * scale).clamp(0.0, across as f64);
-            let until = ((high + radius) * scale).clamp(from, across as f64);
+            let from = ((low - radius) * scale).clamp(first, last);
+            let until = ((high + radius) * scale).clamp(from, last);
             let line = &mut pixels[row * across..(row + 1) * across];
             for (column, pixel) in
                 line.iter_mut().enumerate().take(until.ceil() as usize).skip(from as usize)
@@ -284,6 +295,7 @@ impl Canvas {
         touched: &mut Touched,
     ) {
         let across = self.across();
+        let (first, last) = self.columns;
         let reach = radius + 0.5;
         let top = ((from.1.min(to.1) - reach).floor().max(0.0) as usize).max(self.rows.0);
         let bottom = ((from.1.max(to.1) + reach).ceil().max(0.0) as usize).min(self.rows.1);
@@ -302,8 +314,8 @@ impl Canvas {
                 let b = (((y + reach - from.1) / dy).clamp(0.0, 1.0)) * dx + from.0;
                 (a.min(b), a.max(b))
             };
-            let left = (near - reach).floor().max(0.0) as usize;
-            let right = ((far + reach).ceil().max(0.0) as usize).min(across);
+            let left = ((near - reach).floor().max(0.0) as usize).max(first);
+            let right = ((far + reach).ceil().max(0.0) as usize).min(last);
             if left >= right {
                 continue;
             }
@@ -313,7 +325,8 @@ impl Canvas {
             if dy.abs() < 0.75 && dx.abs() > 4.0 {
                 let away = (y - (from.1 + to.1) / 2.0).abs();
                 let value = ((radius + 0.5 - away).clamp(0.0, 1.0) * 255.0) as u8;
-                let (first, last) = ((near.ceil() as usize).max(left), (far as usize).min(right));
+                let (first, last) =
+                    ((near.ceil() as usize).clamp(left, right), (far as usize).min(right));
                 if value > 0 && first < last {
                     for cover in &mut line[first - left..last - left] {
                         *cover = (*cover).max(value);

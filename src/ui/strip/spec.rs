@@ -39,6 +39,8 @@ pub enum Extent {
 pub struct Lane {
     /// Name with unit, such as `Tank pressure, Pa`.
     pub name: String,
+    /// What is said of its scale at the top of the paper; empty for the usual one.
+    pub scale_words: String,
     /// How wide.
     pub extent: Extent,
     /// Value at the left edge.

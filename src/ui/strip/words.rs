@@ -188,6 +188,7 @@ pub(super) fn over_traces(
         if !spec.peek {
             dimension(canvas, spec, look, place, (index, lane), words);
             names(place, (index, lane), words);
+            scale_words(spec, place, (index, lane), words);
         }
     }
     for gap in &spec.gaps {
@@ -230,6 +231,16 @@ fn names(place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
     }
 }
 
+/// That the scale is finer than usual, at the top of the paper.
+fn scale_words(spec: &Spec, place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
+    if lane.scale_words.is_empty() {
+        return;
+    }
+    let (_, right) = place.lanes[index];
+    let y = place.top + 13.0 * spec.text_scale;
+    words.push(word(&lane.scale_words, right - 6.0, y, 2, WordTone::Form, true));
+}
+
 fn landing(
     canvas: &mut Canvas,
     spec: &Spec,
@@ -241,7 +252,10 @@ fn landing(
     let inside: Vec<(f64, f64)> =
         lane.landing.iter().filter(|(time, _)| place.y(*time) <= place.foot).copied().collect();
     let points = place.points(index, lane, &inside);
+    let (left, right) = place.lanes[index];
+    canvas.keep_within(left, right);
     canvas.stroke(&points, 2.25, Some(Dash { on: 2.5, off: 5.0 }), look.rail);
+    canvas.keep_within(0.0, f64::INFINITY);
     let Some((x, _)) = points.last() else { return };
     let Some(now) = spec.now.map(|now| place.y(now)) else { return };
     let y = now + 22.0 * spec.text_scale;
