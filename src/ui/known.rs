@@ -1,14 +1,16 @@
+use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+use slint::ComponentHandle;
+
 use super::explore::Explore;
-use super::markup::AppWindow;
+use super::markup::{AppWindow, Navigation, Page};
 use super::{
-    car_adapter, closing_adapter, more_adapter, photos_adapter, proof_adapter, repair_adapter,
-    report_adapter, verdict_adapter, visit_adapter,
+    car_adapter, check_adapter, closing_adapter, more_adapter, photos_adapter, proof_adapter,
+    repair_adapter, report_adapter, verdict_adapter, visit_adapter,
 };
 use crate::checks::{Progress, Rails};
-use crate::diagnosis::Hypothesis;
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, BackupLine, LinkAddress, LinkState, SetupStep, StreamOffer, VehiclePage,
@@ -16,7 +18,7 @@ use crate::jobs::{
 };
 use crate::recording::Recording;
 use crate::units::Instant;
-use crate::vehicle::CustomSignal;
+use crate::vehicle::{CustomSignal, Signal};
 use crate::wording::Style;
 
 /// What the window knows: the last of everything that the worker reported.
@@ -36,9 +38,10 @@ pub(super) struct Known {
     /// When it ended, on the visit's clock.
     pub(super) ended_at: Option<Instant>,
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,
+    /// Whether the running check is held.
+    pub(super) paused: bool,
     /// What of the visit's strip the person looks at.
     pub(super) explore: Explore,
-    pub(super) leading: Option<(Hypothesis, f64)>,
     pub(super) link: Option<LinkState>,
     /// Setup steps of this connection with the visit time at which each began.
     pub(super) setup: Vec<SetupStep>,
@@ -57,19 +60,42 @@ pub(super) struct Known {
     pub(super) written: Option<PathBuf>,
     /// Whether the pages follow a demonstration that plays by itself.
     pub(super) following: bool,
+    /// Whether the strip in view is to be drawn anew, once all that arrived together is taken in.
+    pub(super) strip_due: Cell<bool>,
     /// Size of each strip on the screen, logical pixels.
     pub(super) sizes: BTreeMap<u8, (f64, f64)>,
 }
 
-/// Shows every page that is drawn from the job card.
+impl Known {
+    /// How far the tank is off the middle of the rails, in halves of their distance, while a check
+    /// runs that has rails.
+    pub(super) fn half_bands_off(&self) -> Option<f64> {
+        let progress = self.progress.as_ref().filter(|_| self.ended.is_none() && !self.paused)?;
+        let rails = progress.rails.last()?;
+        let (_, value) = self.recording.series(Signal::TankPressure)?.last()?;
+        let half = ((rails.high - rails.low) / 2.0).max(1.0);
+        Some((value - (rails.high + rails.low) / 2.0) / half)
+    }
+}
+
+/// Shows the page in view, if it is drawn from the job card: one that is not seen gets nothing.
 pub(super) fn show_card(window: &AppWindow, known: &Known) {
-    visit_adapter::show(window, known);
-    verdict_adapter::show(window, known);
-    repair_adapter::show(window, known);
-    proof_adapter::show(window, known);
-    closing_adapter::show(window, known);
-    car_adapter::show(window, known);
-    more_adapter::show(window, known);
-    photos_adapter::show(window, known);
-    report_adapter::show(window, known);
+    match window.global::<Navigation>().get_page() {
+        Page::Visit => visit_adapter::show(window, known),
+        Page::Verdict => verdict_adapter::show(window, known),
+        Page::Repair => repair_adapter::show(window, known),
+        Page::Proof => proof_adapter::show(window, known),
+        Page::Codes | Page::FollowUp => closing_adapter::show(window, known),
+        Page::Car | Page::Vent => car_adapter::show(window, known),
+        Page::More => more_adapter::show(window, known),
+        Page::Photos => photos_adapter::show(window, known),
+        Page::Report => report_adapter::show(window, known),
+        Page::Check => check_adapter::show(window, known),
+        Page::Vehicles
+        | Page::Vehicle
+        | Page::Connect
+        | Page::Settings
+        | Page::Backups
+        | Page::Signals => {}
+    }
 }

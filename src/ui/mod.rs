@@ -28,6 +28,7 @@ mod settings_adapter;
 mod signals_adapter;
 mod sound;
 pub mod strip;
+mod strip_zoom;
 mod vehicle_adapter;
 mod vehicle_lanes;
 mod vehicles_adapter;

@@ -8,8 +8,9 @@ use super::device_adapter::{self, DeviceState};
 use super::explore::Explore;
 pub(super) use super::known::Known;
 use super::known::show_card;
-use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace, Tokens};
+use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace};
 use super::sound::Sound;
+use super::window::StartUp;
 use super::{
     backups_adapter, car_adapter, check_adapter, closing_adapter, connect_adapter, live_adapter,
     more_adapter, photos_adapter, proof_adapter, repair_adapter, report_adapter, settings_adapter,
@@ -18,9 +19,9 @@ use super::{
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::{Command, Event, LinkState, SetupStep, VisitCard};
 use crate::platform::{Device, Feel};
-use crate::recording::{Recording, Series};
+use crate::recording::Recording;
 use crate::units::Instant;
-use crate::vehicle::{Fault, Signal};
+use crate::vehicle::Fault;
 
 /// The window with what it knows and the way to the worker.
 pub(super) struct Session {
@@ -73,7 +74,25 @@ impl Session {
                 session.leave(page);
             }
         });
+        let to = Rc::downgrade(&session);
+        window.global::<Navigation>().on_went(move |_| {
+            let Some(session) = to.upgrade() else { return };
+            let Some(window) = session.window() else { return };
+            show_card(&window, &session.known());
+            session.refresh_if_due();
+        });
         session
+    }
+
+    /// Asks for what the window shows first. Whoever was cut off in the middle of a check finds
+    /// the visit open.
+    pub(super) fn begin(&self, start: StartUp) {
+        self.send(Command::ReadSettings);
+        self.send(Command::ListVehicles { search: String::new() });
+        match start {
+            StartUp::Vehicles => self.send(Command::TakeUp),
+            StartUp::Demo { fault, seed } => self.start_demo(fault, seed),
+        }
     }
 
     /// Sends a command. A worker that is gone takes the program with it; until then the window
@@ -145,7 +164,7 @@ impl Session {
                     known.now = recording.span().map_or(Instant::ZERO, |(_, last)| last);
                     (known.recording, known.explore) = (*recording, Explore::default());
                 }
-                live_adapter::show(&window, &self.known());
+                self.known().strip_due.set(true);
             }
             Event::Adapters(seen) => {
                 self.known_mut().adapters = seen;
@@ -169,6 +188,7 @@ impl Session {
                     known.recording.push_action(action.at, action.action);
                 }
                 known.now = known.now.max(batch.now);
+                known.strip_due.set(true);
             }
             Event::Check(progress) => {
                 let begun;
@@ -193,16 +213,18 @@ impl Session {
                 {
                     let mut known = self.known_mut();
                     known.ended_at = Some(known.now);
+                    known.paused = false;
                     known.ended = Some(*result);
                 }
                 self.sound.done();
                 device_adapter::feel(self, &window, Feel::Done);
                 check_adapter::show(&window, &self.known());
             }
-            Event::Leading(hypothesis, probability) => {
-                self.known_mut().leading = Some((hypothesis, probability));
+            Event::Paused(paused) => {
+                self.known_mut().paused = paused;
                 check_adapter::show(&window, &self.known());
             }
+            Event::Leading(..) => {} // The card tells it too.
             Event::Settings(settings) => settings_adapter::restore(&window, self, &settings),
             Event::ReportWritten(path) => {
                 report_adapter::show_written(&window, &path);
@@ -286,15 +308,13 @@ impl Session {
                 LinkState::Linked { .. } | LinkState::Lost { .. } => {}
             }
             known.link = Some(state.clone());
+            known.strip_due.set(true);
         }
         let linked = matches!(state, LinkState::Linked { .. });
         let connecting = window.global::<Navigation>().get_page() == Page::Connect;
         connect_adapter::show(window, &self.known());
-        live_adapter::show(window, &self.known());
-        visit_adapter::show(window, &self.known());
-        closing_adapter::show(window, &self.known());
-        car_adapter::show(window, &self.known());
         signals_adapter::show(window, &self.known());
+        show_card(window, &self.known());
         if linked && connecting {
             window.global::<Navigation>().invoke_go(Page::Visit);
         }
@@ -314,16 +334,10 @@ impl Session {
 
     /// Sounds the pressure of the running check, if the person wants to hear it.
     fn sound_out(&self, window: &AppWindow) {
-        let known = self.known();
-        let wanted = window.global::<LiveAdapter>().get_sound() && known.ended.is_none();
-        let rails = known.progress.as_ref().and_then(|progress| progress.rails.last());
-        let series = known.recording.series(Signal::TankPressure);
-        match (wanted, rails, series.and_then(Series::last)) {
-            (true, Some(rails), Some((_, value))) => {
-                let half = ((rails.high - rails.low) / 2.0).max(1.0);
-                self.sound.follow((value - (rails.high + rails.low) / 2.0) / half);
-            }
-            _ => self.sound.hush(),
+        let wanted = window.global::<LiveAdapter>().get_sound();
+        match self.known().half_bands_off().filter(|_| wanted) {
+            Some(off) => self.sound.follow(off),
+            None => self.sound.hush(),
         }
     }
 
@@ -333,15 +347,17 @@ impl Session {
         self.send(Command::StartDemo { fault, seed });
     }
 
-    /// Takes the first adapter as the one being joined.
-    pub(super) fn choose_first_adapter(&self) {
-        let first = self.known().adapters.first().cloned();
-        self.known_mut().chosen_adapter = first;
+    /// Draws the strip in view once for all that was taken in, if it shows any of that.
+    pub(super) fn refresh_if_due(&self) {
+        if self.known().strip_due.get() {
+            self.refresh();
+        }
     }
 
     /// Draws the live strips of the page in view anew.
     pub(super) fn refresh(&self) {
         let Some(window) = self.window() else { return };
+        self.known().strip_due.set(false);
         live_adapter::show(&window, &self.known());
         if window.global::<Navigation>().get_page() == Page::Check {
             self.sound_out(&window);
@@ -375,9 +391,4 @@ impl Session {
             }
         }
     }
-}
-
-/// Whether the tablet's layout is in use.
-pub(super) fn is_wide(window: &AppWindow) -> bool {
-    window.global::<Tokens>().get_wide()
 }

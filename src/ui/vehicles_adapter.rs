@@ -1,5 +1,6 @@
 use std::rc::Rc;
 
+use chrono::{DateTime, Utc};
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::dates;
@@ -119,9 +120,17 @@ fn map_vehicle(row: &VehicleRow, style: &Style) -> VehicleItem {
         tone,
         mark,
         when: row.last_visit.map(|at| dates::day(at, language)).unwrap_or_default().into(),
+        reminder: row.follow_up.map(|due| reminder(due, style)).unwrap_or_default().into(),
         virtual_car: row.is_virtual,
         rails: map_rails(row, style),
     }
+}
+
+/// That a look after a fill-up is planned, and until when.
+fn reminder(due: DateTime<Utc>, style: &Style) -> String {
+    style
+        .of("Recheck at a fill-up, by {}", "Kontrolle beim Tanken, bis {}")
+        .replace("{}", &dates::short_day(due, style.language))
 }
 
 /// Mark and tone of a verdict.

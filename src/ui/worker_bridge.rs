@@ -53,12 +53,8 @@ pub(super) fn stop() {
 fn drain(queue: &Mutex<VecDeque<Event>>) {
     let Some(session) = session() else { return };
     let events = std::mem::take(&mut *queue.lock().unwrap_or_else(PoisonError::into_inner));
-    let mut sampled = false;
     for event in events {
-        sampled |= matches!(event, Event::Samples(_) | Event::Check(_));
         session.handle(event);
     }
-    if sampled {
-        session.refresh();
-    }
+    session.refresh_if_due();
 }

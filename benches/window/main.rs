@@ -1,18 +1,20 @@
 //! What a person feels of the window, on the software renderer at 1280 × 800: from the start to the
-//! first frame, frames with an hour in view, scrolling through it, from a sample to its pixels, and
-//! the memory that an hour's recording takes. A frame here draws the whole window anew; on a display
-//! only what changed is drawn.
+//! first frame, frames with ten minutes and an hour in view, scrolling, from a sample to its pixels,
+//! the memory that an hour's recording takes, and a visit through the real worker. A frame draws the
+//! whole window anew; on a display only what changed is drawn, which is measured beside it.
 #![allow(clippy::print_stdout, reason = "a bench prints what it measured")]
 #![allow(clippy::disallowed_methods, reason = "a bench reads the machine's clock")]
 #![allow(clippy::expect_used, reason = "a bench that cannot run says so by panicking")]
 
+mod screen;
+mod visit;
+
 use std::time::{Duration, Instant as Clock};
 
-use i_slint_backend_testing::{TestingBackend, TestingBackendOptions};
-use slint::ComponentHandle;
+use screen::Screen;
 use stilltank::jobs::{Event, SampleBatch};
 use stilltank::recording::Recording;
-use stilltank::ui::stage::{Screen, Stage};
+use stilltank::ui::stage::{Screen as Page, Stage};
 use stilltank::units::Instant;
 use stilltank::vehicle::Signal;
 
@@ -43,12 +45,6 @@ fn hour() -> Recording {
     recording
 }
 
-fn frame(stage: &Stage) {
-    stage.refresh();
-    let picture = stage.window().window().take_snapshot().expect("a frame");
-    assert_eq!(picture.width(), 1280);
-}
-
 /// Processor time of this thread: what others do on a crowded machine does not count. Elsewhere
 /// than on Linux the time that passes.
 fn processor(begun: Clock) -> Duration {
@@ -57,18 +53,19 @@ fn processor(begun: Clock) -> Duration {
     nanos.map_or_else(|| begun.elapsed(), Duration::from_nanos)
 }
 
-/// Shortest, middle and longest of many turns.
-fn time(turns: u32, mut work: impl FnMut(u32)) -> [Duration; 3] {
+/// Mean and longest of many turns: the machine may count processor time in coarse steps, over which
+/// only the mean is fine.
+fn time(turns: u32, mut work: impl FnMut(u32)) -> [Duration; 2] {
     let start = Clock::now();
-    let mut times: Vec<Duration> = (0..turns)
+    let times: Vec<Duration> = (0..turns)
         .map(|turn| {
             let begun = processor(start);
             work(turn);
             processor(start).saturating_sub(begun)
         })
         .collect();
-    times.sort();
-    [times[0], times[times.len() / 2], times[times.len() - 1]]
+    let longest = times.iter().max().copied().unwrap_or_default();
+    [times.iter().sum::<Duration>() / turns, longest]
 }
 
 fn resident_mib() -> f64 {
@@ -78,24 +75,38 @@ fn resident_mib() -> f64 {
     kib.unwrap_or(0.0) / 1024.0
 }
 
+/// Frames while readings arrive: the whole window, and what changed.
+fn frames(what: &str, screen: &Screen, stage: &Stage) {
+    let whole = time(60, |_| {
+        stage.refresh();
+        screen.draw(true);
+    });
+    let mut share = 0.0;
+    let changed = time(60, |_| {
+        stage.refresh();
+        share = screen.draw(false);
+    });
+    let strip = time(60, |_| stage.refresh());
+    println!("{what}: whole window {whole:?}");
+    println!(
+        "    what changed ({:.0} % of it) {changed:?}; the strip alone {strip:?}",
+        share * 100.0
+    );
+}
+
 fn main() {
     let begun = Clock::now();
-    let options = TestingBackendOptions {
-        mock_time: true,
-        threading: false,
-        renderer_name: Some("software".into()),
-    };
-    slint::platform::set_platform(Box::new(TestingBackend::new(options))).expect("a platform");
+    let screen = Screen::install();
     let stage = Stage::open(1280.0, 800.0).expect("a window");
-    frame(&stage);
+    screen.draw(true);
     println!("start to first frame, as it passes: {:?}", begun.elapsed());
 
-    stage.show(Screen::Visit);
+    stage.show(Page::Visit);
     // The worker keeps a recording of its own beside the window's.
     let workers = hour();
     stage.feed(Event::Recording(Box::new(workers.clone())));
-    frame(&stage);
-    println!("one minute in view of an hour: {:?}", time(60, |_| frame(&stage)));
+    screen.draw(true);
+    frames("one minute in view of an hour", &screen, &stage);
     println!("resident memory after an hour's recording: {:.0} MiB", resident_mib());
 
     let mut now = f64::from(HOUR);
@@ -107,22 +118,36 @@ fn main() {
             actions: Vec::new(),
             now: at,
         }));
-        frame(&stage);
+        screen.draw(false);
     });
     println!("from a sample to its pixels: {sampled:?}");
 
-    for _ in 0..8 {
+    for _ in 0..2 {
         stage.zoom_strip(false);
     }
-    println!("an hour in view: {:?}", time(60, |_| frame(&stage)));
-    println!("of that the strip alone: {:?}", time(60, |_| stage.refresh()));
+    frames("ten minutes in view", &screen, &stage);
+    for _ in 0..6 {
+        stage.zoom_strip(false);
+    }
+    frames("an hour in view", &screen, &stage);
     for _ in 0..3 {
         stage.zoom_strip(true);
     }
     let scrolled = time(240, |turn| {
         stage.drag_strip(if turn < 120 { 20.0 } else { -20.0 });
-        frame(&stage);
+        screen.draw(false);
     });
     println!("scrolling through an hour: {scrolled:?}");
-    drop(workers);
+    drop((stage, workers));
+
+    let folder = tempfile::tempdir().expect("a folder");
+    let measured = visit::measure(&screen, folder.path());
+    println!(
+        "a visit at the pace of life: longest turn of the event loop {:?} of work and {:?} of \
+         drawing, {:.1} % over 16 ms in all",
+        measured.events,
+        measured.drawing,
+        measured.late * 100.0
+    );
+    println!("from a reply on the link to pixels, oldest of its batch: {:?}", measured.latency);
 }
