@@ -6,6 +6,7 @@ mod contrast;
 mod controls;
 mod cuts;
 mod device;
+mod job;
 mod keeping;
 mod live;
 mod pictures;
