@@ -144,7 +144,7 @@ mod tests {
         let said = proof_sentence(&result, Some(Fault::VaporLeak), &Style::default());
         assert_eq!(
             said,
-            "Sealed, the system now keeps its vacuum; a hole of 0.31\u{2009}mm or more would have shown."
+            "Sealed, the system now keeps its vacuum; a hole of 0.31\u{a0}mm or more would have shown."
         );
     }
 

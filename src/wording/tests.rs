@@ -311,12 +311,12 @@ fn weight_says_for_and_against() {
     let said = |fact: &Weight, style| weight_for(fact, leading, style).replace('\u{a0}', " ");
     assert_eq!(
         said(&fact, &ENGLISH),
-        "Unplugged, the tank came back in 0.44 s (0.40 to 0.48): 30 times likelier with a leaking purge valve."
+        "Unplugged, the tank took 0.44 s (0.40 to 0.48) to come back: 30 times likelier with a leaking purge valve."
     );
     fact.factor = 0.5;
     assert_eq!(
         said(&fact, &GERMAN),
-        "Nach dem Abziehen kam der Tank in 0,44 s (0,40 bis 0,48) zurück: 2-mal unwahrscheinlicher bei undichtem Regenerierventil."
+        "Nach dem Abziehen vergingen 0,44 s (0,40 bis 0,48), bis der Tank zurückkam: 2-mal unwahrscheinlicher bei undichtem Regenerierventil."
     );
     fact.factor = 0.9;
     assert!(weight(&fact, &ENGLISH).ends_with("says little either way."));

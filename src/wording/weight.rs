@@ -7,14 +7,14 @@ use super::observation::observation;
 use crate::diagnosis::{Hypothesis, Source, Weight};
 use crate::evidence::MeasureName;
 
-/// A factor of the verdict in words, the conclusion unnamed: “The tank came back in 0.4 s: 30
+/// A factor of the verdict in words, the conclusion unnamed: “The tank took 0.4 s to come back: 30
 /// times likelier if the conclusion holds.”
 pub fn weight(weight: &Weight, style: &Style) -> String {
     line(weight, style.of("if the conclusion holds", "wenn das Urteil stimmt"), style)
 }
 
-/// A factor of the verdict in words, for the hypothesis that leads: “The tank came back in 0.4 s:
-/// 30 times likelier with a restricted vent path.”
+/// A factor of the verdict in words, for the hypothesis that leads: “The tank took 0.4 s to come
+/// back: 30 times likelier with a restricted vent path.”
 pub fn weight_for(weight: &Weight, leading: Hypothesis, style: &Style) -> String {
     line(weight, with_hypothesis(leading, style.language), style)
 }

@@ -369,8 +369,7 @@ fn proof() -> ProofRecord {
 pub(crate) fn open(style: Style) -> Visit {
     let restricted = Hypothesis::Fault(Fault::VentPathRestricted);
     let mut visit = sound(style);
-    visit.vehicle.is_virtual = true;
-    visit.vehicle.customer = None;
+    (visit.vehicle.is_virtual, visit.vehicle.customer) = (true, None);
     visit.vehicle.vin = Some("9ZZEVAP12R1000002".to_owned());
     visit.codes_before = Some(vec![code("P0441", "Purge flow not as commanded", true, false)]);
     if let Some(recovery) = visit.checks.get_mut(1) {
