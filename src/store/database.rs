@@ -27,7 +27,21 @@ pub struct Store {
     /// it far more often than it changes.
     pub(super) listed: RefCell<Option<(u64, Vec<VehicleSummary>)>>,
     /// Held for as long as the store is open; the system lets go of it when the process ends.
-    _lock: File,
+    _lock: Lock,
+}
+
+/// The lock by which one instance alone has a database open.
+///
+/// It is given back by word, and not by closing its file alone: a child process that another thread
+/// is starting holds a copy of every open file until it runs its own program, and the lock with it.
+#[derive(Debug)]
+pub(super) struct Lock(File);
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // On a file system without locks there is nothing to give back.
+        let _unsupported = self.0.unlock();
+    }
 }
 
 /// A transaction and what making rows takes.
@@ -177,7 +191,7 @@ fn refuse(path: &Path, version: u32, application: u32) -> Result<(), StoreError>
     Ok(())
 }
 
-pub(super) fn lock_out_others(path: &Path) -> Result<File, StoreError> {
+pub(super) fn lock_out_others(path: &Path) -> Result<Lock, StoreError> {
     let lock_path = beside(path, ".lock");
     let lock = OpenOptions::new()
         .create(true)
@@ -186,11 +200,11 @@ pub(super) fn lock_out_others(path: &Path) -> Result<File, StoreError> {
         .open(&lock_path)
         .map_err(|source| not_writable(path, source))?;
     match lock.try_lock() {
-        Ok(()) => Ok(lock),
+        Ok(()) => Ok(Lock(lock)),
         Err(TryLockError::WouldBlock) => Err(StoreError::Locked { path: path.to_path_buf() }),
         // A file system without locks: the engine's own locks still keep the file whole.
         Err(TryLockError::Error(error)) if error.kind() == std::io::ErrorKind::Unsupported => {
-            Ok(lock)
+            Ok(Lock(lock))
         }
         Err(TryLockError::Error(source)) => Err(StoreError::file(&lock_path, source)),
     }

@@ -1,7 +1,10 @@
 use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rusqlite::Connection;
 
+use super::super::database::lock_out_others;
 use super::super::schema::KNOWN_SCHEMA;
 use super::super::{Store, StoreError, restore};
 use super::{Bench, batch, minute};
@@ -53,6 +56,30 @@ fn a_second_instance_is_told_that_the_file_is_taken() {
     assert!(matches!(Store::open(&bench.path()), Err(StoreError::Locked { .. })));
     let bench = bench.reopen();
     assert_eq!(bench.store.list_vehicles("").unwrap(), vec![]);
+}
+
+/// A child process that is being started holds copies of the open files for a moment. Whoever closes
+/// a database and opens it again must not find it taken by that.
+#[test]
+fn a_database_that_was_closed_is_free_at_once_while_others_start_programs() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("garage.db");
+    drop(Store::open(&path).unwrap());
+    let done = AtomicBool::new(false);
+    std::thread::scope(|scope| {
+        for _ in 0..3 {
+            scope.spawn(|| {
+                while !done.load(Ordering::Relaxed) {
+                    let program = std::env::current_exe().unwrap();
+                    let child = Command::new(program).arg("--help").stdout(Stdio::null()).status();
+                    assert!(child.unwrap().success());
+                }
+            });
+        }
+        let taken = (0..400).filter(|_| lock_out_others(&path).is_err()).count();
+        done.store(true, Ordering::Relaxed);
+        assert_eq!(taken, 0);
+    });
 }
 
 #[test]
