@@ -3,7 +3,7 @@ use std::path::PathBuf;
 use super::arguments::{CustomerOf, FillUp, Rejudge};
 use super::{Failure, Output};
 use crate::diagnosis::Verdict;
-use crate::jobs::{Customer, MachineClock, add_fill_up, rejudge, set_customer};
+use crate::jobs::{Customer, FillUpDraft, MachineClock, add_fill_up, rejudge, set_customer};
 use crate::wording::{self, Language};
 
 /// Keeps a filling of the tank.
@@ -12,9 +12,14 @@ pub(super) fn fill_up(
     database: PathBuf,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let FillUp { vehicle, litres, odometer, note } = arguments;
-    let clock = MachineClock::start();
-    let name = add_fill_up(&database, vehicle, litres, *odometer, note, clock)?;
+    let draft = FillUpDraft {
+        litre: arguments.litres.clone(),
+        cost: arguments.cost.clone(),
+        currency: arguments.currency.clone(),
+        odometer_km: arguments.odometer.map(|km| km.to_string()).unwrap_or_default(),
+        note: arguments.note.clone(),
+    };
+    let name = add_fill_up(&database, &arguments.vehicle, &draft, MachineClock::start())?;
     output.message(&format!("Fill-up kept for {name}."));
     Ok(())
 }

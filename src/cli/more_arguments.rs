@@ -98,6 +98,12 @@ pub(super) struct FillUp {
     /// How much, in litres
     #[arg(long, value_name = "X", default_value = "")]
     pub(super) litres: String,
+    /// What was paid, such as 67.10
+    #[arg(long, value_name = "AMOUNT", default_value = "", requires = "currency")]
+    pub(super) cost: String,
+    /// The currency's three letters, such as EUR
+    #[arg(long, value_name = "CODE", default_value = "", requires = "cost")]
+    pub(super) currency: String,
     /// What the odometer shows, in kilometres
     #[arg(long, value_name = "KM")]
     pub(super) odometer: Option<u32>,

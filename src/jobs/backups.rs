@@ -57,6 +57,30 @@ pub fn salvage(damaged: &Path, fresh: &Path) -> Result<Salvaged, JobError> {
     Ok(store::salvage(damaged, fresh)?)
 }
 
+/// Saves what can be read of a damaged database into a new one beside it, under a name that is free.
+///
+/// # Errors
+/// That nothing can be read.
+pub(super) fn salvage_beside(damaged: &Path) -> Result<(PathBuf, Salvaged), JobError> {
+    let stem = damaged.file_stem().and_then(|it| it.to_str()).unwrap_or("database");
+    let free = (1..10_000)
+        .map(|number| damaged.with_file_name(format!("{stem}-salvaged-{number}.db")))
+        .find(|path| !path.exists());
+    let fresh = free.unwrap_or_else(|| damaged.with_file_name("salvaged.db"));
+    let salvaged = salvage(damaged, &fresh)?;
+    Ok((fresh, salvaged))
+}
+
+/// Removes a database of which a copy stands elsewhere. What cannot be removed does no harm.
+pub(super) fn forget(database: &Path) {
+    let name = database.file_name().unwrap_or_default().to_os_string();
+    for suffix in ["", ".lock"] {
+        let mut name = name.clone();
+        name.push(suffix);
+        let _stays = std::fs::remove_file(database.with_file_name(name));
+    }
+}
+
 impl Workshop {
     pub(super) fn show_backups(&mut self) -> Result<(), JobError> {
         self.emit(Event::Backups(backups(self.store.path())?));

@@ -30,16 +30,19 @@ impl Workshop {
         self.take_report(report)
     }
 
-    /// Takes tank pressure from another source that the car offers.
-    pub(super) fn use_tank_source(&mut self, source: TankSource) -> Result<(), JobError> {
+    /// Takes tank pressure from another source that the car offers, now and at this vehicle's later
+    /// visits; `None` leaves the choice to the program again.
+    pub(super) fn use_tank_source(&mut self, source: Option<TankSource>) -> Result<(), JobError> {
         let language = self.style.language;
         let check = self.running.as_ref().map(RunningCheck::check);
         let car = self.source.as_mut().ok_or(JobError::NotConnected)?.car()?;
-        if !car.use_tank_source(source, check) {
+        if !car.use_tank_source(source, check)? {
             return Err(JobError::TankSourceNotOffered);
         }
         let line = car.tank_source(language);
-        let (visit, _) = self.open_visit_mut()?;
+        let date = self.date();
+        let (visit, store) = self.open_visit_mut()?;
+        store.set_tank_source(visit.record.vehicle.id, source, date)?;
         match visit.car.clone() {
             Some(report) => self.take_report(CarReport { tank_source: line, ..report }),
             None => self.show_card(),
@@ -121,5 +124,99 @@ impl Workshop {
         store.save_car_report(visit.id(), &json, date)?;
         visit.record.car_report = Some(json);
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use crate::jobs::answering_car::{Answers, car_that_answers, listed};
+    use crate::jobs::source::Source;
+    use crate::jobs::{Command, JobError, Workshop, explain};
+    use crate::link::LinkError;
+    use crate::store::{Listening, VisitRecord};
+    use crate::wording::Style;
+
+    /// SAE J1979 before CAN, from memory: one code with its freeze frame, readiness, and one result
+    /// of a monitor.
+    fn told(asked: &str, _: usize) -> Vec<String> {
+        let answers: [(&str, &[&str]); 9] = [
+            ("0100", &["41 00 80 10 00 00"]),
+            ("0101", &["41 01 81 07 65 04"]),
+            ("010C", &["41 0C 00 00"]),
+            ("020000", &["42 00 00 40 10 00 00"]),
+            ("020200", &["42 02 00 04 55"]),
+            ("020C00", &["42 0C 00 0B B8"]),
+            ("03", &["43 04 55 00 00 00 00"]),
+            ("0600", &["46 00 FF 80 00 00 00"]),
+            ("0601", &["46 01 01 00 11 00 10"]),
+        ];
+        listed(&answers, asked)
+    }
+
+    fn never_asked(asked: &str, count: usize) -> Vec<String> {
+        assert_ne!(asked, "04", "erased without consent");
+        told(asked, count)
+    }
+
+    /// 22: conditions not correct, as with a running engine.
+    fn refuses(asked: &str, count: usize) -> Vec<String> {
+        if asked == "04" { vec!["7F 04 22".to_owned()] } else { told(asked, count) }
+    }
+
+    fn erases(asked: &str, count: usize) -> Vec<String> {
+        if asked == "04" { vec!["44".to_owned()] } else { told(asked, count) }
+    }
+
+    /// Clears codes, and tells what came of it and what the database holds then.
+    fn clear(answers: Answers, consent: bool) -> (Result<(), JobError>, VisitRecord) {
+        let folder = tempfile::tempdir().unwrap();
+        let database = folder.path().join("garage.db");
+        let mut workshop = Workshop::open(&database, Style::default(), channel().0).unwrap();
+        let (name, vin) = ("Blue estate".to_owned(), String::new());
+        workshop.attempt(Command::AddVehicle { name, vin, notes: String::new() }).unwrap();
+        workshop.attempt(Command::StartVisit { vehicle: 1 }).unwrap();
+        let car = car_that_answers(answers, &Listening::default());
+        workshop.join(Source::Car(Box::new(car)), "a list".to_owned(), false).unwrap();
+        let cleared = workshop.attempt(Command::ClearCodes { consent });
+        let visit = workshop.visit().unwrap();
+        (cleared, workshop.store().load_visit(visit).unwrap())
+    }
+
+    /// Whether the database holds all that erasing takes away.
+    fn holds_everything(record: &VisitRecord) {
+        let report = record.car_report.as_ref().unwrap();
+        assert_eq!(report["freeze_frame_code"], "P0455", "{report}");
+        for part in ["codes", "freeze_frame", "readiness", "monitors"] {
+            assert!(!report[part].as_array().unwrap().is_empty(), "{part}: {report}");
+        }
+    }
+
+    #[test]
+    fn nothing_is_erased_without_consent() {
+        let (refused, record) = clear(never_asked, false);
+        assert!(matches!(refused, Err(JobError::ConsentNeeded)), "{refused:?}");
+        assert_eq!((record.clearings.len(), record.car_report), (0, None));
+    }
+
+    #[test]
+    fn what_erasing_takes_away_is_saved_first_also_where_the_car_then_refuses() {
+        let (refused, record) = clear(refuses, true);
+        let error = refused.unwrap_err();
+        let reason = matches!(error, JobError::Link(LinkError::Refused { reason: 0x22, .. }));
+        assert!(reason, "{error:?}");
+        let why = explain(&error, &Style::default());
+        assert!(why.contains("engine off"), "{why}");
+        assert!(record.clearings.is_empty());
+        holds_everything(&record);
+    }
+
+    #[test]
+    fn erased_codes_stay_in_the_visit() {
+        let (done, record) = clear(erases, true);
+        assert!(done.is_ok(), "{done:?}");
+        assert_eq!(record.clearings.len(), 1);
+        holds_everything(&record);
     }
 }

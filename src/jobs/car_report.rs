@@ -122,6 +122,9 @@ pub struct TankSourceLine {
     pub chosen: TankOption,
     /// Why this one, in plain words.
     pub why: String,
+    /// Whether a person took it.
+    #[serde(default)]
+    pub by_hand: bool,
     /// What else the car offers.
     pub others: Vec<TankOption>,
 }

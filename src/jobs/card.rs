@@ -4,8 +4,8 @@ use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
     CarReport, CheckLine, CheckState, Complaint, FillUpRow, GuessReport, JobError, RepairReport,
-    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, given_up, guess, proof,
-    repair, running, tool, vehicle_facts,
+    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, details, given_up, guess,
+    proof, repair, running, tool, vehicle_facts,
 };
 use crate::checks;
 use crate::evidence::Check;
@@ -51,7 +51,8 @@ pub(super) fn vehicle_page(store: &Store, id: VehicleId) -> Result<VehiclePage, 
     let visits = store.list_visits(id)?;
     Ok(VehiclePage {
         vehicle: vehicle_row(&summary),
-        notes: summary.notes,
+        details: details::details(&summary),
+        customer: details::owner(store, id)?,
         odometer_km: summary.odometer_km,
         visits: visits.iter().map(|it| visit_row(store, it)).collect::<Result<_, _>>()?,
         fill_ups: fill_ups(store, id, &visits)?,
@@ -74,6 +75,8 @@ fn fill_ups(
             id: number.0,
             filled: it.filled,
             litre: it.litre.map(|litre| litre.to_string()),
+            cost: it.cost.map(|cost| (cost.to_string(), it.currency)),
+            odometer_km: it.odometer_km,
             note: it.note,
             trim: nearest.and_then(|visit| visit.trim_excursion),
         }

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
+use super::history_command::HistoryCommand;
 use crate::evidence::{Check, Observation};
 use crate::link::transport::StreamPair;
 use crate::recording::Action;
@@ -142,6 +143,30 @@ pub struct VehicleFacts {
     pub tank_litre: String,
 }
 
+/// What the person notes of a fill-up; what nobody knows is empty.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FillUpDraft {
+    /// How much, L, a decimal as text.
+    pub litre: String,
+    /// What was paid, an exact decimal as text.
+    pub cost: String,
+    /// ISO 4217 code of the cost.
+    pub currency: String,
+    /// Odometer, km, as text.
+    pub odometer_km: String,
+    /// What was noticed.
+    pub note: String,
+}
+
+/// For whom a request of the person's own holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SignalScope {
+    /// Every vehicle.
+    AllVehicles,
+    /// The open visit's vehicle alone; what is kept here goes before what all share.
+    ThisVehicle,
+}
+
 /// A document format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ReportFormat {
@@ -178,10 +203,8 @@ pub enum Command {
     AddFillUp {
         /// Which vehicle.
         vehicle: i64,
-        /// How much, L, a decimal as text; empty if nobody knows.
-        litre: String,
-        /// What was noticed.
-        note: String,
+        /// What was noted.
+        fill_up: FillUpDraft,
     },
     /// Starts a visit with a vehicle.
     StartVisit {
@@ -283,18 +306,34 @@ pub enum Command {
         /// The person's agreement; anything but `true` is refused.
         consent: bool,
     },
-    /// Takes tank pressure from this source from now on.
-    UseTankSource(TankSource),
+    /// Takes tank pressure of the open visit's vehicle from this source from now on; `None` leaves
+    /// the choice to the program again.
+    UseTankSource(Option<TankSource>),
     /// Asks for the person's own requests.
     ListOwnSignals,
     /// Keeps the person's own requests.
-    SaveOwnSignals(Vec<CustomSignal>),
+    SaveOwnSignals {
+        /// The requests.
+        signals: Vec<CustomSignal>,
+        /// For whom.
+        scope: SignalScope,
+    },
     /// Asks the connected car once with an own request.
     TryOwnSignal(CustomSignal),
     /// Takes the own requests of a file over.
-    ImportOwnSignals(PathBuf),
+    ImportOwnSignals {
+        /// The file.
+        file: PathBuf,
+        /// For whom.
+        scope: SignalScope,
+    },
     /// Writes the own requests to a file.
-    ExportOwnSignals(PathBuf),
+    ExportOwnSignals {
+        /// The file.
+        file: PathBuf,
+        /// Whose.
+        scope: SignalScope,
+    },
     /// Plans a look after the next fill-up.
     PlanFollowUp {
         /// Days from now.
@@ -322,6 +361,8 @@ pub enum Command {
     },
     /// Takes a picture out of the open visit; its file stays.
     RemovePhoto(i64),
+    /// Asks something of the histories besides a visit's own work.
+    Histories(HistoryCommand),
     /// Asks for the copies of the database.
     ListBackups,
     /// Copies the database now.

@@ -6,8 +6,8 @@ use super::source::{CarLink, Source};
 use super::{AdapterSeen, JobError, LinkAddress, MachineClock, SetupStep, read_recording};
 use crate::link::transport::{StreamOffer, StreamPair};
 use crate::link::{self, Link, LinkError, Transport, transport};
+use crate::store::Listening;
 use crate::units::Instant;
-use crate::vehicle::CustomSignal;
 use crate::virtual_car::{CarParameters, Clock, Garage, Pace};
 use crate::wording::Language;
 
@@ -29,7 +29,7 @@ const WIRELESS_PATIENCE: Duration = Duration::from_secs(20);
 pub(super) fn connect(
     address: &LinkAddress,
     clock: MachineClock,
-    own: &[CustomSignal],
+    wanted: &Listening,
     on_step: &mut dyn FnMut(SetupStep),
 ) -> Result<Source, JobError> {
     on_step(SetupStep::Opening);
@@ -50,7 +50,7 @@ pub(super) fn connect(
         LinkAddress::BluetoothStream { name, stream } => bluetooth(name, Some(stream))?,
         LinkAddress::Classic(address) => boxed(transport::Spp::open(address, CLASSIC_PATIENCE)?),
     };
-    set_up(transport, None, own, on_step)
+    set_up(transport, None, wanted, on_step)
 }
 
 /// A virtual car of these parameters, with a person beside it.
@@ -64,13 +64,13 @@ pub(super) fn virtual_car(
     on_step: &mut dyn FnMut(SetupStep),
 ) -> Result<Source, JobError> {
     let garage = Garage::new(parameters, seed, pace);
-    set_up(garage.transport(), Some(garage), &[], on_step)
+    set_up(garage.transport(), Some(garage), &Listening::default(), on_step)
 }
 
 fn set_up(
     transport: Box<dyn Transport>,
     garage: Option<Garage>,
-    own: &[CustomSignal],
+    wanted: &Listening,
     on_step: &mut dyn FnMut(SetupStep),
 ) -> Result<Source, JobError> {
     let link = Link::open(transport, &mut |step| {
@@ -79,7 +79,7 @@ fn set_up(
         }
     })?;
     on_step(SetupStep::AskingSignals);
-    Ok(Source::Car(Box::new(CarLink::new(link, garage, own)?)))
+    Ok(Source::Car(Box::new(CarLink::new(link, garage, wanted)?)))
 }
 
 /// The address in words, as the card shows it.
@@ -194,13 +194,8 @@ pub(super) fn wired() -> Vec<AdapterSeen> {
 pub(super) fn watch_wireless(
     on_look: &mut dyn FnMut(Vec<AdapterSeen>) -> bool,
 ) -> Result<(), LinkError> {
-    let seen = |it: transport::PeripheralSeen| AdapterSeen {
-        has_name: it.name.is_some(),
-        name: it.name.unwrap_or_else(|| it.address.clone()),
-        address: LinkAddress::Bluetooth(it.address),
-        strength_dbm: it.strength_dbm,
-        known: false,
-        stream: None,
+    let seen = |it: transport::PeripheralSeen| {
+        AdapterSeen::wireless(&it.address, it.name.as_deref(), it.strength_dbm)
     };
     transport::Ble::watch(&mut |found| on_look(found.into_iter().map(seen).collect()))
 }

@@ -103,6 +103,12 @@ pub enum JobError {
     /// The person did not agree to put a copy in the database's place.
     #[error("a restore needs the person's agreement")]
     RestoreNotAgreed,
+    /// A vehicle or a customer is to be without a name.
+    #[error("a name is missing")]
+    NameMissing,
+    /// Until a whole database stands in the damaged one's place, nothing else can be done.
+    #[error("the database is damaged")]
+    OnlyRescue,
     /// No vehicle is called that.
     #[error("no vehicle {words}")]
     UnknownVehicle {
@@ -145,6 +151,7 @@ impl JobError {
                 | Self::SeveralVehicles { .. }
                 | Self::NotAVin { .. }
                 | Self::NotAPicture { .. }
+                | Self::NameMissing
                 | Self::VentConsentNeeded
                 | Self::Decode(DecodeError::OwnSignal { .. } | DecodeError::SignalFile(_))
                 | Self::UnknownEnding { .. }
@@ -156,6 +163,11 @@ impl JobError {
                         | StoreError::BadBundle { .. }
                 )
         )
+    }
+
+    /// Whether the database itself is damaged, which a copy or salvage may mend.
+    pub(super) fn is_damage(&self) -> bool {
+        matches!(self, Self::Store(StoreError::Damaged { .. }))
     }
 
     /// From the system's word on a file.

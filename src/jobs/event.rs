@@ -7,6 +7,7 @@ use chrono::{DateTime, Utc};
 use super::backups::BackupLine;
 use super::car_report::CarReport;
 use super::command::{Complaint, LinkAddress, RepairDraft, VehicleFacts};
+use super::history_command::{CustomerLine, HistoryEvent, VehicleDetails};
 use super::photos::PhotoLine;
 use super::try_signal::Tried;
 use crate::checks::Progress;
@@ -80,6 +81,10 @@ pub struct FillUpRow {
     pub filled: DateTime<Utc>,
     /// How much, L, an exact decimal as text.
     pub litre: Option<String>,
+    /// What was paid, an exact decimal as text, and its ISO 4217 code.
+    pub cost: Option<(String, String)>,
+    /// Odometer, km.
+    pub odometer_km: Option<u32>,
     /// What was noticed.
     pub note: String,
     /// What it did to the short-term trim, per cent, if a visit looked.
@@ -91,8 +96,10 @@ pub struct FillUpRow {
 pub struct VehiclePage {
     /// The vehicle.
     pub vehicle: VehicleRow,
-    /// Notes.
-    pub notes: String,
+    /// What it is.
+    pub details: VehicleDetails,
+    /// Whose it is, if anybody's.
+    pub customer: Option<CustomerLine>,
     /// Odometer at the last visit, km.
     pub odometer_km: Option<u32>,
     /// Visits, newest first.
@@ -118,6 +125,20 @@ pub struct AdapterSeen {
     pub known: bool,
     /// The characteristics that the person chose for its stream.
     pub stream: Option<StreamPair>,
+}
+
+impl AdapterSeen {
+    /// A wireless adapter that nobody used before; without a name it goes by its address.
+    pub fn wireless(address: &str, name: Option<&str>, strength_dbm: Option<i16>) -> Self {
+        Self {
+            address: LinkAddress::Bluetooth(address.to_owned()),
+            name: name.unwrap_or(address).to_owned(),
+            has_name: name.is_some(),
+            strength_dbm,
+            known: false,
+            stream: None,
+        }
+    }
 }
 
 /// What happens while connecting.
@@ -301,6 +322,15 @@ pub struct VisitCard {
     pub follow_up: Option<DateTime<Utc>>,
 }
 
+/// Requests of the person's own.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OwnSignals {
+    /// Those that hold for every vehicle.
+    pub shared: Vec<CustomSignal>,
+    /// The open visit's vehicle and those that hold for it alone; `None` without a visit.
+    pub of_vehicle: Option<(String, Vec<CustomSignal>)>,
+}
+
 /// Samples that arrived together.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SampleBatch {
@@ -347,13 +377,15 @@ pub enum Event {
     /// Probability of the leading hypothesis, and how it moves while a check runs.
     Leading(Hypothesis, f64),
     /// The person's own requests.
-    OwnSignals(Vec<CustomSignal>),
+    OwnSignals(OwnSignals),
     /// What became of trying one.
     OwnSignalTried(Box<Tried>),
     /// Something to do that is due now, in a sentence.
     Reminder(String),
     /// Settings kept from before, by name.
     Settings(BTreeMap<String, String>),
+    /// What the histories report.
+    Histories(HistoryEvent),
     /// The copies of the database, newest first.
     Backups(Vec<BackupLine>),
     /// A copy was put in the database's place: nothing of what was shown holds any more.

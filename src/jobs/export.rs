@@ -1,13 +1,15 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use chrono::{DateTime, Utc};
+
 use super::history::find_vehicle;
 use super::{JobError, MachineClock};
 use crate::recording::csv;
 use crate::store::{Store, TableFormat, VehicleId};
 
 /// Ending of a bundle: everything that another device needs to go on.
-const BUNDLE: &str = "stilltank";
+pub(super) const BUNDLE: &str = "stilltank";
 
 /// Writes the histories of one vehicle, or all, to a file whose ending chooses the format, or to a
 /// folder that takes them in every format. Returns the files written.
@@ -21,33 +23,58 @@ pub fn export(
     vehicle: Option<&str>,
     clock: MachineClock,
 ) -> Result<Vec<PathBuf>, JobError> {
-    let is_folder = out.is_dir() || out.extension().is_none();
-    let is_bundle = out.extension().is_some_and(|it| it.eq_ignore_ascii_case(BUNDLE));
-    let format = TableFormat::of(out);
-    if !is_folder && !is_bundle && format.is_none() {
-        return Err(JobError::UnknownEnding { path: out.to_path_buf() });
-    }
+    // Found out first, so that a wrong ending does not create a database.
+    target(out)?;
     let mut store = Store::open(database)?;
     let vehicle = vehicle.map(|words| find_vehicle(&store, words)).transpose()?;
-    if is_folder {
-        return to_folder(&mut store, out, vehicle, clock);
-    }
-    match format {
-        Some(format) => store.export_table(out, format, vehicle)?,
-        None => drop(store.export(out, vehicle, clock.date())?),
+    export_from(&mut store, out, vehicle, clock.date())
+}
+
+/// The same from a database that is open.
+///
+/// # Errors
+/// As [`export`].
+pub(super) fn export_from(
+    store: &mut Store,
+    out: &Path,
+    vehicle: Option<VehicleId>,
+    now: DateTime<Utc>,
+) -> Result<Vec<PathBuf>, JobError> {
+    match target(out)? {
+        Target::Folder => return to_folder(store, out, vehicle, now),
+        Target::Table(format) => store.export_table(out, format, vehicle)?,
+        Target::Bundle => drop(store.export(out, vehicle, now)?),
     }
     Ok(vec![out.to_path_buf()])
+}
+
+/// What a path asks for.
+enum Target {
+    Folder,
+    Table(TableFormat),
+    Bundle,
+}
+
+fn target(out: &Path) -> Result<Target, JobError> {
+    if out.is_dir() || out.extension().is_none() {
+        return Ok(Target::Folder);
+    }
+    if out.extension().is_some_and(|it| it.eq_ignore_ascii_case(BUNDLE)) {
+        return Ok(Target::Bundle);
+    }
+    let unknown = || JobError::UnknownEnding { path: out.to_path_buf() };
+    TableFormat::of(out).map(Target::Table).ok_or_else(unknown)
 }
 
 fn to_folder(
     store: &mut Store,
     out: &Path,
     vehicle: Option<VehicleId>,
-    clock: MachineClock,
+    now: DateTime<Utc>,
 ) -> Result<Vec<PathBuf>, JobError> {
     fs::create_dir_all(out).map_err(|error| JobError::file(out, &error))?;
     let bundle = out.join(format!("histories.{BUNDLE}"));
-    store.export(&bundle, vehicle, clock.date())?;
+    store.export(&bundle, vehicle, now)?;
     let mut files = vec![bundle];
     for format in [TableFormat::Csv, TableFormat::Json, TableFormat::Parquet] {
         files.extend(store.export_tables(out, format, vehicle)?);

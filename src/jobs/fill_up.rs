@@ -1,9 +1,10 @@
-use chrono::TimeDelta;
+use chrono::{DateTime, TimeDelta, Utc};
 use rust_decimal::Decimal;
 
-use super::{JobError, Workshop};
+use super::{FillUpDraft, JobError, Workshop, repair};
 use crate::recording::Action;
 use crate::store::{FillUp, VehicleId};
+use crate::units::{Currency, Money};
 
 /// A fill-up that the person noted and the one that a check saw are one, if they are this close.
 const SAME: TimeDelta = TimeDelta::hours(12);
@@ -13,18 +14,9 @@ impl Workshop {
     pub(super) fn add_fill_up(
         &mut self,
         vehicle: VehicleId,
-        litre: &str,
-        note: &str,
+        draft: &FillUpDraft,
     ) -> Result<(), JobError> {
-        let litre = match litre.trim().replace(',', ".") {
-            text if text.is_empty() => None,
-            text => {
-                let litre = text.parse::<Decimal>().ok().filter(|it| !it.is_sign_negative());
-                Some(litre.ok_or(JobError::NotAnAmount { text })?)
-            }
-        };
-        let note = note.trim().to_owned();
-        let fill_up = FillUp { filled: self.date(), litre, odometer_km: None, note };
+        let fill_up = fill_up(draft, self.date())?;
         self.store.add_fill_up(vehicle, &fill_up)?;
         self.show_vehicle(vehicle)
     }
@@ -40,12 +32,8 @@ impl Workshop {
         let vehicle = visit.record.vehicle.id;
         let known = store.list_fill_ups(vehicle)?;
         if !known.iter().any(|(_, it)| (it.filled - date).abs() < SAME) {
-            let fill_up = FillUp {
-                filled: date,
-                litre: None,
-                odometer_km: visit.record.odometer_km,
-                note: String::new(),
-            };
+            let fill_up =
+                FillUp { filled: date, odometer_km: visit.record.odometer_km, ..FillUp::default() };
             store.add_fill_up(vehicle, &fill_up)?;
         }
         for planned in store.open_follow_ups()? {
@@ -58,13 +46,49 @@ impl Workshop {
     }
 }
 
+/// What the person noted, with its numbers exact.
+///
+/// # Errors
+/// [`JobError::NotAnAmount`] with the text that is no amount.
+pub(super) fn fill_up(draft: &FillUpDraft, filled: DateTime<Utc>) -> Result<FillUp, JobError> {
+    let not_an_amount = |text: &str| JobError::NotAnAmount { text: text.trim().to_owned() };
+    let positive = |text: &str| match repair::amount(text)? {
+        Some(amount) if amount.is_sign_negative() => Err(not_an_amount(text)),
+        amount => Ok(amount),
+    };
+    let odometer = draft.odometer_km.trim();
+    let cost = paid(&draft.cost, &draft.currency)?;
+    Ok(FillUp {
+        filled,
+        litre: positive(&draft.litre)?,
+        currency: cost.map(|cost| cost.currency().code().to_owned()).unwrap_or_default(),
+        cost: cost.map(Money::amount),
+        odometer_km: match odometer {
+            "" => None,
+            text => Some(text.parse().map_err(|_| not_an_amount(text))?),
+        },
+        note: draft.note.trim().to_owned(),
+    })
+}
+
+/// An amount that was paid, with the currency's own decimals and no less than nothing.
+fn paid(text: &str, currency: &str) -> Result<Option<Money>, JobError> {
+    if text.trim().is_empty() {
+        return Ok(None);
+    }
+    let not_an_amount = || JobError::NotAnAmount { text: format!("{text} {currency}") };
+    let currency: Currency = currency.trim().parse().map_err(|_| not_an_amount())?;
+    let paid = Money::parse(text, currency).map_err(|_| not_an_amount())?;
+    if paid.amount() < Decimal::ZERO { Err(not_an_amount()) } else { Ok(Some(paid)) }
+}
+
 #[cfg(test)]
 mod tests {
     use std::sync::mpsc::channel;
 
     use super::*;
     use crate::evidence::{Check, MeasureName};
-    use crate::jobs::{Command, Event, LinkAddress, VehiclePage};
+    use crate::jobs::{Command, Event, FillUpRow, LinkAddress, VehiclePage};
     use crate::vehicle::Fault;
     use crate::wording::Style;
 
@@ -81,20 +105,31 @@ mod tests {
         let name = "Blue estate".to_owned();
         let add = Command::AddVehicle { name, vin: String::new(), notes: String::new() };
         workshop.attempt(add).unwrap();
-        let add = |litre: &str| Command::AddFillUp {
+        let add = |litre: &str, cost: &str| Command::AddFillUp {
             vehicle: 1,
-            litre: litre.to_owned(),
-            note: " rough for a minute ".to_owned(),
+            fill_up: FillUpDraft {
+                litre: litre.to_owned(),
+                cost: cost.to_owned(),
+                currency: "eur".to_owned(),
+                odometer_km: "87412".to_owned(),
+                note: " rough for a minute ".to_owned(),
+            },
         };
-        workshop.attempt(add("38,2")).unwrap();
-        workshop.attempt(add("")).unwrap();
-        assert!(workshop.attempt(add("much")).is_err());
+        workshop.attempt(add("38,2", "67,1")).unwrap();
+        workshop.attempt(add("", "")).unwrap();
+        for (litre, cost) in [("much", ""), ("-3", ""), ("3", "-1"), ("3", "1.999"), ("3", "all")] {
+            assert!(workshop.attempt(add(litre, cost)).is_err(), "{litre} {cost}");
+        }
         let shown = heard.try_iter().filter(|it| matches!(it, Event::Vehicle(_))).count();
         assert!(shown >= 2, "{shown}");
         let rows = page(&workshop, VehicleId(1)).fill_ups;
         let litres: Vec<Option<&str>> = rows.iter().map(|it| it.litre.as_deref()).collect();
         assert_eq!(litres, [None, Some("38.2")]);
         assert_eq!(rows[1].note, "rough for a minute");
+        let cost = |row: &FillUpRow| row.cost.clone();
+        let paid = Some(("67.10".to_owned(), "EUR".to_owned()));
+        assert_eq!((cost(&rows[0]), cost(&rows[1])), (None, paid), "unknown is not zero");
+        assert_eq!(rows[1].odometer_km, Some(87_412));
         assert_eq!(rows[1].trim, None, "nobody looked");
     }
 

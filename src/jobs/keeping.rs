@@ -1,7 +1,7 @@
 use std::path::Path;
 
-use super::{JobError, MachineClock, history, repair};
-use crate::store::{Customer, FillUp, Store};
+use super::{FillUpDraft, JobError, MachineClock, fill_up, history};
+use crate::store::{Customer, Store};
 
 /// Keeps a filling of the tank; the words name the vehicle. Returns the vehicle's name.
 ///
@@ -10,15 +10,12 @@ use crate::store::{Customer, FillUp, Store};
 pub fn add_fill_up(
     database: &Path,
     vehicle: &str,
-    litre: &str,
-    odometer_km: Option<u32>,
-    note: &str,
+    draft: &FillUpDraft,
     clock: MachineClock,
 ) -> Result<String, JobError> {
-    let litre = repair::amount(litre)?;
+    let fill_up = fill_up::fill_up(draft, clock.date())?;
     let mut store = Store::open(database)?;
     let id = history::find_vehicle(&store, vehicle)?;
-    let fill_up = FillUp { filled: clock.date(), litre, odometer_km, note: note.trim().to_owned() };
     store.add_fill_up(id, &fill_up)?;
     Ok(store.vehicle(id)?.name)
 }

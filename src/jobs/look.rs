@@ -8,6 +8,7 @@ use super::{
     connect, leak_test, read_car,
 };
 use crate::link::LinkError;
+use crate::store::Listening;
 use crate::vehicle::{CustomSignal, Readiness, Signal, TroubleCode, plausibility};
 use crate::wording::{Language, Style};
 
@@ -45,7 +46,8 @@ pub fn look_at_car(
     style: &Style,
     on_step: &mut dyn FnMut(LookStep),
 ) -> Result<Look, JobError> {
-    let mut source = connect::connect(address, clock, own, &mut |step| {
+    let wanted = Listening { own_signals: own.to_vec(), ..Listening::default() };
+    let mut source = connect::connect(address, clock, &wanted, &mut |step| {
         on_step(LookStep::Connecting(step));
     })?;
     let (report, values) = look(&mut source, style.language, &mut |part, share| {
@@ -152,9 +154,68 @@ fn doubts(seen: &BTreeMap<Signal, Vec<f64>>, language: Language) -> Vec<String> 
 mod tests {
     use std::collections::BTreeMap;
 
-    use super::doubts;
+    use super::{doubts, look};
+    use crate::jobs::JobError;
+    use crate::jobs::answering_car::{car_that_answers, listed};
+    use crate::jobs::source::Source;
+    use crate::store::Listening;
     use crate::vehicle::Signal;
     use crate::wording::Language;
+
+    /// 05, 0C: the engine turns at 750 to the last digit, coolant is the value of a missing sensor.
+    fn odd_car(asked: &str, _: usize) -> Vec<String> {
+        let answers: [(&str, &[&str]); 4] = [
+            ("0100", &["41 00 08 10 00 00"]),
+            ("0105", &["41 05 00"]),
+            ("010C", &["41 0C 0B B8"]),
+            ("03", &["43 04 55 00 00 00 00"]),
+        ];
+        listed(&answers, asked)
+    }
+
+    /// The same, but road speed is answered with another parameter's number, stored codes with the
+    /// answer to pending ones, and pending ones are cut short.
+    fn car_that_mixes_answers_up(asked: &str, count: usize) -> Vec<String> {
+        let answers: [(&str, &[&str]); 4] = [
+            ("0100", &["41 00 08 18 00 00"]),
+            ("010D", &["41 0C 1B B8"]),
+            ("03", &["47 04 55 00 00 00 00"]),
+            ("07", &["47 04"]),
+        ];
+        match listed(&answers, asked) {
+            none if none.is_empty() => odd_car(asked, count),
+            mixed => mixed,
+        }
+    }
+
+    /// The whole way from the adapter's letters to the report.
+    #[test]
+    fn frozen_and_missing_sensors_are_named_while_reading() {
+        let car = car_that_answers(odd_car, &Listening::default());
+        let mut source = Source::Car(Box::new(car));
+        let (report, values) = look(&mut source, Language::English, &mut |_, _| {}).unwrap();
+        let named = |word: &str| report.doubts.iter().any(|it| it.contains(word));
+        assert_eq!(report.doubts.len(), 2, "{:?}", report.doubts);
+        assert!(named("750") && named("frozen") && named("−40"), "{:?}", report.doubts);
+        assert_eq!(values.get(&Signal::EngineSpeed), Some(&750.0));
+        assert_eq!(report.codes[0].code, "P0455");
+    }
+
+    /// A typed error or nothing, and never a value of something else.
+    #[test]
+    fn answers_to_other_requests_give_no_value() {
+        let car = car_that_answers(car_that_mixes_answers_up, &Listening::default());
+        let mut source = Source::Car(Box::new(car));
+        match look(&mut source, Language::English, &mut |_, _| {}) {
+            Ok((report, values)) => {
+                assert_eq!(values.get(&Signal::VehicleSpeed), None, "unknown, and no zero");
+                assert!(values.get(&Signal::EngineSpeed).is_none_or(|it| *it == 750.0));
+                assert_eq!(report.codes, [], "an answer to another request");
+            }
+            Err(JobError::Link(error)) => assert!(!error.to_string().is_empty()),
+            Err(error) => panic!("{error:?}"),
+        }
+    }
 
     #[test]
     fn only_what_cannot_be_is_doubted() {

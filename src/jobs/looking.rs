@@ -118,14 +118,7 @@ mod tests {
     use super::*;
 
     fn seen(name: &str, dbm: i16, known: bool) -> AdapterSeen {
-        AdapterSeen {
-            address: LinkAddress::Bluetooth(name.to_owned()),
-            name: name.to_owned(),
-            has_name: true,
-            strength_dbm: Some(dbm),
-            known,
-            stream: None,
-        }
+        AdapterSeen { known, ..AdapterSeen::wireless(name, Some(name), Some(dbm)) }
     }
 
     fn rows(list: &[AdapterSeen]) -> Vec<(&str, i16)> {

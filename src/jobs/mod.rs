@@ -4,6 +4,8 @@
 //! Never: draws.
 
 mod adapters;
+#[cfg(test)]
+mod answering_car;
 mod backups;
 mod car_commands;
 mod car_report;
@@ -12,20 +14,24 @@ mod card;
 mod check_plan;
 mod clock;
 mod command;
+mod conflicts;
 mod connect;
 mod control_units;
 mod data_folder;
 mod declared;
 mod demo;
+mod details;
 mod error;
 mod event;
 mod explain;
 mod export;
 mod fill_up;
 mod fleet;
+mod found_files;
 mod given_up;
 mod guess;
 mod history;
+mod history_command;
 mod identity;
 mod import;
 mod judge;
@@ -34,6 +40,7 @@ mod leak_test;
 mod link_loss;
 mod look;
 mod looking;
+mod moving;
 mod needed_signals;
 mod own_signals;
 mod photos;
@@ -47,6 +54,7 @@ mod rejudge;
 mod repair;
 mod replay;
 mod report;
+mod rescue;
 mod rest_voltage;
 mod run_check;
 mod running;
@@ -65,7 +73,7 @@ mod worker;
 mod workshop;
 
 pub use crate::link::transport::{StreamOffer, StreamPair};
-pub use crate::store::Customer;
+pub use crate::store::{Conflict, Customer, Merged};
 pub use backups::{BackupLine, back_up, backups, restore, salvage};
 pub use car_report::{
     CarReport, CodeLine, ConditionLine, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,
@@ -73,21 +81,25 @@ pub use car_report::{
 };
 pub use clock::{MachineClock, VisitClock};
 pub use command::{
-    Command, Complaint, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat, VehicleFacts,
+    Command, Complaint, FillUpDraft, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat,
+    SignalScope, VehicleFacts,
 };
+pub use conflicts::ConflictLine;
 pub use data_folder::default_database;
 pub use error::JobError;
 pub use event::{
     AdapterSeen, CheckLine, CheckState, Event, FillUpRow, GuessPart, GuessReport, LinkState,
-    ProofReport, RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage, VehicleRow,
-    VisitCard, VisitRow,
+    OwnSignals, ProofReport, RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage,
+    VehicleRow, VisitCard, VisitRow,
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;
 pub use fleet::{FleetPlan, write_fleet};
+pub use found_files::{FileKind, FoundFile};
 pub use given_up::GivenUp;
 pub use guess::average_of_guessing;
 pub use history::{Histories, histories};
+pub use history_command::{CustomerLine, HistoryCommand, HistoryEvent, VehicleDetails};
 pub use import::import;
 pub use judge::{Judgement, judge};
 pub use keeping::{add_fill_up, set_customer};
@@ -99,6 +111,7 @@ pub use reading_time::{ReadingTime, reading_time};
 pub use record::{Recorded, record};
 pub use recording_file::{read_log, read_recording};
 pub use rejudge::{Rejudged, rejudge};
+pub use rescue::{SalvageReport, SalvagedRows};
 pub use serve_car::{CarServer, OpenVirtualCar};
 pub use tool::{TOOL_COST, TOOL_CURRENCY};
 pub use try_signal::{Tried, TriedAnswer, try_signals};

@@ -2,7 +2,8 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-use super::JobError;
+use super::{JobError, Workshop};
+use crate::store::Listening;
 use crate::vehicle::CustomSignal;
 
 /// The file beside a database that describes requests of the person's own.
@@ -41,6 +42,22 @@ pub(super) fn write(path: &Path, signals: &[CustomSignal]) -> Result<(), JobErro
     fs::write(&unfinished, text)
         .and_then(|()| fs::rename(&unfinished, path))
         .map_err(|error| JobError::file(path, &error))
+}
+
+impl Workshop {
+    /// How the open visit's vehicle is listened to. A request of the vehicle's own goes before the
+    /// one that all vehicles share.
+    pub(super) fn listening(&self) -> Result<Listening, JobError> {
+        let shared = own_signals_beside(self.store.path())?;
+        let mut listening = match &self.visit {
+            Some(visit) => self.store.listening(visit.record.vehicle.id)?,
+            None => Listening::default(),
+        };
+        let own = listening.own_signals.clone();
+        let not_its_own = |it: &CustomSignal| own.iter().all(|own| own.signal != it.signal);
+        listening.own_signals.extend(shared.into_iter().filter(not_its_own));
+        Ok(listening)
+    }
 }
 
 #[cfg(test)]

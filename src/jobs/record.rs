@@ -6,6 +6,7 @@ use super::source::Source;
 use super::{JobError, LinkAddress, MachineClock, connect, read_car};
 use crate::link::LinkError;
 use crate::recording::Recording;
+use crate::store::Listening;
 use crate::units::Instant;
 use crate::vehicle::CustomSignal;
 use crate::virtual_car::{Act, Garage};
@@ -62,7 +63,8 @@ pub fn record(
 ) -> Result<Recorded, JobError> {
     // Found out before the car is asked for anything.
     write_recording(out, &Recording::default())?;
-    let mut source = connect::connect(address, clock, own, &mut |_| {})?;
+    let wanted = Listening { own_signals: own.to_vec(), ..Listening::default() };
+    let mut source = connect::connect(address, clock, &wanted, &mut |_| {})?;
     let mut taken = Taken::default();
     for code in codes(&mut source)? {
         taken.recording.push_code(Instant::ZERO, &code);

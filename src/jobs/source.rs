@@ -9,8 +9,9 @@ use super::{JobError, TankSourceLine, control_units};
 use crate::evidence::Check;
 use crate::link::{Link, LinkError};
 use crate::recording::{Action, ActionAt};
+use crate::store::Listening;
 use crate::units::Instant;
-use crate::vehicle::{CustomSignal, Signal, TankSource};
+use crate::vehicle::{ControlUnit, CustomSignal, Signal, TankSource};
 use crate::virtual_car::Garage;
 use crate::wording::Language;
 
@@ -104,6 +105,8 @@ pub(super) struct CarLink {
     /// The link.
     pub(super) link: Link,
     offer: Offer,
+    /// Every request of the person's own; the offer leaves out what another source gives.
+    own: Vec<CustomSignal>,
     tank: Option<Chosen>,
     poller: Poller,
     garage: Option<Garage>,
@@ -114,35 +117,46 @@ impl CarLink {
     pub(super) fn new(
         mut link: Link,
         garage: Option<Garage>,
-        own: &[CustomSignal],
+        wanted: &Listening,
     ) -> Result<Self, JobError> {
         let units = control_units::discover(&mut link)?;
-        let tank = tank_choice::choose(&mut link, &units)?;
-        let source = tank.as_ref().map(|chosen| chosen.source);
-        let offer = Offer { units, own: own.to_vec(), tank: source };
+        let own = wanted.own_signals.clone();
+        let tank = tank_choice::choose(&mut link, &units, &own, wanted.tank_source)?;
+        let offer = offer(units, &own, tank.as_ref());
         let poller = Poller::new(&offer, None);
-        Ok(Self { link, offer, tank, poller, garage })
+        Ok(Self { link, offer, own, tank, poller, garage })
     }
 
     /// Where tank pressure comes from, in the words of the card; nothing where the car does not
-    /// offer it by the standard, or a request of the person's own gives it.
+    /// offer it.
     pub(super) fn tank_source(&self, language: Language) -> Option<TankSourceLine> {
-        if self.offer.own.iter().any(|own| own.signal == Signal::TankPressure) {
-            return None;
-        }
         self.tank.as_ref().map(|chosen| tank_choice::line(chosen, language))
     }
 
-    /// Takes tank pressure from another source that the car offers; returns whether it does.
-    pub(super) fn use_tank_source(&mut self, source: TankSource, check: Option<Check>) -> bool {
-        let Some(chosen) = self.tank.as_mut().filter(|it| it.offered.contains(&source)) else {
-            return false;
-        };
-        chosen.source = source;
-        chosen.why = WhyThisSource::ByHand;
-        self.offer.tank = Some(source);
+    /// Takes tank pressure from another source that is offered, or leaves the choice to the program
+    /// again; returns whether the source is offered.
+    ///
+    /// # Errors
+    /// When the link fails while the program looks at what is offered.
+    pub(super) fn use_tank_source(
+        &mut self,
+        source: Option<TankSource>,
+        check: Option<Check>,
+    ) -> Result<bool, JobError> {
+        match (source, &mut self.tank) {
+            (None, _) => {
+                self.tank =
+                    tank_choice::choose(&mut self.link, &self.offer.units, &self.own, None)?;
+            }
+            (Some(source), Some(chosen)) if chosen.offered.contains(&source) => {
+                (chosen.source, chosen.why) = (source, WhyThisSource::ByHand);
+            }
+            _ => return Ok(false),
+        }
+        let units = std::mem::take(&mut self.offer.units);
+        self.offer = offer(units, &self.own, self.tank.as_ref());
         self.poller = Poller::new(&self.offer, check);
-        true
+        Ok(true)
     }
 
     /// The signals that can be polled.
@@ -173,4 +187,12 @@ impl CarLink {
             self.poller.take_zeroed().map(|at| ActionAt { at, action: Action::TankZeroed });
         Ok(Catch { samples, actions: words.into_iter().filter_map(deed).chain(zeroed).collect() })
     }
+}
+
+/// What is polled: an own request for tank pressure only where it is the source that was chosen.
+fn offer(units: Vec<ControlUnit>, own: &[CustomSignal], tank: Option<&Chosen>) -> Offer {
+    let source = tank.map(|chosen| chosen.source);
+    let taken =
+        |it: &&CustomSignal| it.signal != Signal::TankPressure || source == Some(TankSource::Own);
+    Offer { units, own: own.iter().filter(taken).copied().collect(), tank: source }
 }

@@ -5,14 +5,15 @@ use super::run_check::RunningCheck;
 use super::source::Source;
 use super::{
     Event, JobError, LinkAddress, LinkState, SampleBatch, Workshop, explain,
-    needed_signals::missing_signals, own_signals_beside,
+    needed_signals::missing_signals,
 };
 use crate::evidence::Check;
 use crate::recording::ActionAt;
 use crate::units::Instant;
 
-/// Between two writes of the recording to the disk.
-const SAVE_EVERY: Duration = Duration::from_secs(1);
+/// Between two writes of the recording to the disk. A turn and the write itself come on top, and a
+/// crash may cost nothing that is older than a second.
+const SAVE_EVERY: Duration = Duration::from_millis(750);
 
 /// How much of the visit's time one turn takes in, so that the strip moves often enough.
 const TURN: Duration = Duration::from_millis(30);
@@ -26,8 +27,8 @@ impl Workshop {
         let name = self.name_seen(address);
         self.looking = None;
         let events = self.events.clone();
-        let own = own_signals_beside(self.store.path())?;
-        let connected = connect::connect(address, self.clock, &own, &mut |step| {
+        let wanted = self.listening()?;
+        let connected = connect::connect(address, self.clock, &wanted, &mut |step| {
             let _nobody_listens = events.send(Event::Link(LinkState::Connecting(step)));
         });
         let source = match connected {

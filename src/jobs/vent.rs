@@ -6,6 +6,7 @@ use super::declared::block;
 use super::{Event, JobError, LinkAddress, MachineClock, Workshop, connect};
 use crate::link::{Answer, Consent, Link, LinkError, Request};
 use crate::recording::{Action, ActionAt};
+use crate::store::Listening;
 use crate::vehicle::{Service, SupportedParameters};
 use crate::wording::Language;
 
@@ -104,7 +105,7 @@ pub(super) fn close_vent(link: &mut Link) -> Result<(), JobError> {
 /// # Errors
 /// Those of connecting, and why the car will not.
 pub fn close_vent_of(address: &LinkAddress, clock: MachineClock) -> Result<(), JobError> {
-    let mut source = connect::connect(address, clock, &[], &mut |_| {})?;
+    let mut source = connect::connect(address, clock, &Listening::default(), &mut |_| {})?;
     close_vent(&mut source.car()?.link)
 }
 
@@ -167,7 +168,9 @@ impl Workshop {
 #[cfg(test)]
 mod tests {
     use std::sync::mpsc;
+    use std::time::Duration;
 
+    use super::VENT_LIMIT;
     use crate::jobs::{Command, Event, JobError, LinkAddress, Workshop};
     use crate::link::LinkError;
     use crate::recording::Action;
@@ -218,5 +221,67 @@ mod tests {
             }
         }
         assert!(closed >= 3 && not_offered >= 3, "{closed} {not_offered}");
+    }
+
+    /// A visit whose car has its vent closed at the person's request.
+    fn closed(folder: &tempfile::TempDir) -> (Workshop, mpsc::Receiver<Event>) {
+        for seed in 20.. {
+            let (mut workshop, events) = workshop(folder, seed);
+            if workshop.attempt(Command::CloseVent { consent: true }).is_ok() {
+                return (workshop, events);
+            }
+        }
+        unreachable!("every second car has the test")
+    }
+
+    /// What the card says of the vent, and the reminders since the last look.
+    fn told(events: &mpsc::Receiver<Event>) -> (Option<bool>, Vec<String>) {
+        let (mut on_card, mut reminders) = (None, Vec::new());
+        for event in events.try_iter() {
+            match event {
+                Event::Visit(card) => on_card = Some(card.vent_closed.is_some()),
+                Event::Reminder(words) => reminders.push(words),
+                _ => {}
+            }
+        }
+        (on_card, reminders)
+    }
+
+    #[test]
+    fn a_vent_left_closed_is_reminded_of_once_with_the_way_out() {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut workshop, events) = closed(&folder);
+        assert_eq!(told(&events), (Some(true), vec![]), "the card says that it is closed");
+        workshop.disconnect().unwrap();
+        workshop.turn();
+        assert_eq!(told(&events).1, Vec::<String>::new(), "not yet");
+        let vent = workshop.visit.as_mut().unwrap().closed_vent.as_mut().unwrap();
+        let earlier = vent.since.micros() - VENT_LIMIT.as_micros() as i64;
+        vent.since = crate::units::Instant::from_micros(earlier);
+        workshop.turn();
+        let (on_card, reminders) = told(&events);
+        assert_eq!((on_card, reminders.len()), (Some(false), 1));
+        assert!(reminders[0].contains("10 minutes") && reminders[0].contains("Turn the key off"));
+        workshop.turn();
+        assert_eq!(told(&events), (None, vec![]), "once");
+    }
+
+    #[test]
+    fn opening_the_vent_or_starting_the_engine_is_the_way_out() {
+        for way_out in [Action::VentOpened, Action::EngineStarted] {
+            let folder = tempfile::tempdir().unwrap();
+            let (mut workshop, events) = closed(&folder);
+            told(&events);
+            workshop.disconnect().unwrap();
+            // A deed is later than what it undoes.
+            let visit = workshop.visit.as_mut().unwrap();
+            let now = visit.clock.now();
+            visit.clock.follow(now + Duration::from_secs(5));
+            workshop.attempt(Command::Mark(way_out)).unwrap();
+            workshop.turn();
+            let (on_card, reminders) = told(&events);
+            assert_eq!((on_card, reminders.len()), (Some(false), 0), "{way_out:?}");
+            assert!(workshop.visit.as_ref().unwrap().closed_vent.is_none());
+        }
     }
 }

@@ -3,6 +3,7 @@ use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use super::rescue::Rescue;
 use super::{Command, Event, JobError, Workshop};
 use crate::wording::Style;
 
@@ -19,17 +20,27 @@ pub struct Worker {
 
 impl Worker {
     /// Opens the database and starts the thread. What it reports comes out of the receiver, in
-    /// order.
+    /// order. Of a damaged database it says so, and offers copies and salvage until a whole one
+    /// stands in its place.
     ///
     /// # Errors
-    /// What keeps the database from being opened; another instance that has it open is one.
+    /// What else keeps the database from being opened; another instance that has it open is one.
     pub fn start(database: PathBuf, style: Style) -> Result<(Self, Receiver<Event>), JobError> {
         let (event_sender, events) = mpsc::channel();
         let (commands, orders) = mpsc::channel();
-        let workshop = Workshop::open(&database, style, event_sender)?;
+        let opened = match Workshop::open(&database, style, event_sender.clone()) {
+            Err(error) if error.is_damage() => Err(Rescue::new(&database, style, event_sender)),
+            opened => Ok(opened?),
+        };
+        let begin = move || {
+            let workshop = opened.or_else(|mut rescue| rescue.serve(&orders).ok_or(()));
+            if let Ok(workshop) = workshop {
+                work(workshop, &orders);
+            }
+        };
         let thread = std::thread::Builder::new()
             .name("worker".to_owned())
-            .spawn(move || work(workshop, &orders))
+            .spawn(begin)
             .map_err(|error| JobError::file(&database, &error))?;
         Ok((Self { commands, thread: Some(thread) }, events))
     }

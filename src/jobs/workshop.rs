@@ -9,7 +9,8 @@ use super::run_check::RunningCheck;
 use super::source::Source;
 use super::visit::Visit;
 use super::{
-    Command, Complaint, Event, JobError, LinkState, MachineClock, card, explain, repair, report,
+    Command, Complaint, Event, JobError, LinkState, MachineClock, card, details, explain, repair,
+    report,
 };
 use crate::evidence::{Check, Observation, Outcome};
 use crate::recording::{Action, ActionAt};
@@ -104,8 +105,8 @@ impl Workshop {
             Command::ListVehicles { search } => self.list_vehicles(&search),
             Command::OpenVehicle(id) => self.show_vehicle(VehicleId(id)),
             Command::AddVehicle { name, vin, notes } => self.add_vehicle(&name, &vin, &notes),
-            Command::AddFillUp { vehicle, litre, note } => {
-                self.add_fill_up(VehicleId(vehicle), &litre, &note)
+            Command::AddFillUp { vehicle, fill_up } => {
+                self.add_fill_up(VehicleId(vehicle), &fill_up)
             }
             Command::StartVisit { vehicle } => self.start_visit(VehicleId(vehicle)),
             Command::OpenVisit(id) => self.open_visit(VisitId(id)),
@@ -118,6 +119,7 @@ impl Workshop {
             }
             Command::AddPhoto { path, caption } => self.add_photo(&path, &caption),
             Command::RemovePhoto(id) => self.remove_photo(id),
+            Command::Histories(command) => self.handle_histories(command),
             Command::ListBackups => self.show_backups(),
             Command::BackUpNow => self.back_up(),
             Command::Restore { backup, agreed } => self.restore(&backup, agreed),
@@ -156,10 +158,10 @@ impl Workshop {
             Command::CloseVent { consent } => self.close_vent(consent),
             Command::UseTankSource(source) => self.use_tank_source(source),
             Command::ListOwnSignals => self.show_own_signals(),
-            Command::SaveOwnSignals(signals) => self.save_own_signals(&signals),
+            Command::SaveOwnSignals { signals, scope } => self.save_own_signals(&signals, scope),
             Command::TryOwnSignal(signal) => self.try_own_signal(&signal),
-            Command::ImportOwnSignals(file) => self.import_own_signals(&file),
-            Command::ExportOwnSignals(file) => self.export_own_signals(&file),
+            Command::ImportOwnSignals { file, scope } => self.import_own_signals(&file, scope),
+            Command::ExportOwnSignals { file, scope } => self.export_own_signals(&file, scope),
             Command::PlanFollowUp { days } => self.plan_follow_up(days),
             Command::WriteReport { visit, format, path, private } => {
                 let visit = visit.map(VisitId).or(self.visit()).ok_or(JobError::NoVisit)?;
@@ -252,10 +254,7 @@ impl Workshop {
     }
 
     fn add_vehicle(&mut self, name: &str, vin: &str, notes: &str) -> Result<(), JobError> {
-        let vin = vin.trim().to_uppercase();
-        if !vin.is_empty() && vin.parse::<Vin>().is_err() {
-            return Err(JobError::NotAVin { text: vin });
-        }
+        let vin = details::typed_vin(vin)?;
         let vehicle = NewVehicle {
             name: name.trim().to_owned(),
             vin,

@@ -69,6 +69,13 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The customer whose row has this name on every device, unless removed.
+    pub fn customer_named(&self, uid: &str) -> Result<Option<Customer>, StoreError> {
+        self.read(|sql| Ok(customer(sql, uid)?.map(|(_, customer)| customer)))
+    }
+}
+
 /// The customer with this name on every device, unless removed.
 pub(super) fn customer(
     sql: &Connection,

@@ -11,15 +11,17 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::StoreError;
 use super::database::{Store, Writing, micros, wall_clock};
-use super::fields::{Entity, field_row};
+use super::fields::{Entity, FIELDS, field_row};
+use super::{StoreError, VehicleId, search};
 
 /// A field for which two devices entered different things without knowing of each other.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Conflict {
     /// Kind of the row, such as `vehicle`.
     pub entity: String,
+    /// The name of the vehicle that the row belongs to; empty where it belongs to none.
+    pub vehicle: String,
     /// The row's name on every device.
     pub row_uid: String,
     /// The field, such as `name`.
@@ -50,11 +52,79 @@ impl Store {
             let conflicts = fields.into_iter().filter_map(|((entity, row_uid, field), heads)| {
                 let (shown, _) = heads.first()?.clone();
                 let also: Vec<_> = heads.into_iter().filter(|(value, _)| *value != shown).collect();
-                (!also.is_empty()).then_some(Conflict { entity, row_uid, field, shown, also })
+                (!also.is_empty()).then_some((entity, row_uid, field, shown, also))
             });
-            Ok(conflicts.collect())
+            let named = |(entity, row_uid, field, shown, also): (String, String, _, _, _)| {
+                let vehicle = vehicle_of(sql, &entity, &row_uid)?;
+                Ok(Conflict { entity, vehicle, row_uid, field, shown, also })
+            };
+            conflicts.map(named).collect()
         })
     }
+
+    /// Settles a conflict with one of its answers, or another one.
+    ///
+    /// # Errors
+    ///
+    /// [`StoreError::NotStorable`] where the field cannot hold that.
+    pub fn settle(
+        &mut self,
+        conflict: &Conflict,
+        value: &str,
+        now: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        let Conflict { row_uid, field, .. } = conflict;
+        let entity = Entity::from_name(&conflict.entity)
+            .filter(|_| acceptable(&conflict.entity, field, value))
+            .ok_or(StoreError::NotStorable { what: "field" })?;
+        self.write(|writing| {
+            writing.enter(entity, row_uid, field, value, now)?;
+            let vehicles = vehicles_of(writing.sql, entity.name(), row_uid)?;
+            vehicles.into_iter().try_for_each(|id| search::index_vehicle(writing.sql, id))
+        })
+    }
+}
+
+/// Every field that a person can change, as kind of row and name; a trailing `*` stands for any
+/// ending.
+pub fn entered_fields() -> impl Iterator<Item = (&'static str, &'static str)> {
+    FIELDS.iter().map(|field| (field.entity.name(), field.name))
+}
+
+/// The vehicles that a row belongs to: one, none, or every one of a customer.
+fn vehicles_of(
+    sql: &Connection,
+    entity: &str,
+    row_uid: &str,
+) -> Result<Vec<VehicleId>, StoreError> {
+    let question = match entity {
+        "vehicle" => "SELECT id FROM vehicles WHERE uid = ?1",
+        "customer" => "SELECT id FROM vehicles WHERE customer_uid = ?1",
+        "visit" => "SELECT vehicle_id AS id FROM visits WHERE uid = ?1",
+        "fill_up" => "SELECT vehicle_id AS id FROM fill_ups WHERE uid = ?1",
+        "follow_up" => "SELECT vehicle_id AS id FROM follow_ups WHERE uid = ?1",
+        "repair" => {
+            "SELECT vehicle_id AS id FROM repairs JOIN visits ON visits.id = visit_id
+             WHERE repairs.uid = ?1"
+        }
+        "photo" => {
+            "SELECT vehicle_id AS id FROM photos JOIN visits ON visits.id = visit_id
+             WHERE photos.uid = ?1"
+        }
+        _ => return Ok(Vec::new()),
+    };
+    let mut statement = sql.prepare_cached(question)?;
+    let rows = statement.query_map([row_uid], |row| row.get("id"))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// The name of the one vehicle that a row belongs to.
+fn vehicle_of(sql: &Connection, entity: &str, row_uid: &str) -> Result<String, StoreError> {
+    let vehicles = vehicles_of(sql, entity, row_uid)?;
+    let ([only], false) = (vehicles.as_slice(), entity == "customer") else {
+        return Ok(String::new());
+    };
+    Ok(sql.query_row("SELECT name FROM vehicles WHERE id = ?1", [only], |row| row.get("name"))?)
 }
 
 impl Writing<'_> {

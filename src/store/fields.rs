@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::repairs::Quote;
 use super::uid::is_uid;
-use crate::vehicle::Part;
+use crate::vehicle::{CustomSignal, Part};
 
 macro_rules! entities {
     ($($variant:ident, $name:literal, $table:literal;)*) => {
@@ -62,6 +62,8 @@ pub(super) enum Content {
     Quotes,
     /// Prices by part, as a JSON object.
     Prices,
+    /// Own requests, as their file has them, or nothing.
+    Signals,
     OneOf(&'static [&'static str]),
 }
 
@@ -78,6 +80,7 @@ impl Content {
             Self::Prices => {
                 value.is_empty() || serde_json::from_str::<BTreeMap<Part, Decimal>>(value).is_ok()
             }
+            Self::Signals => value.is_empty() || CustomSignal::read_all(value).is_ok(),
             Self::OneOf(names) => names.contains(&value),
         }
     }
@@ -86,8 +89,8 @@ impl Content {
 /// A field: its kind of row, its name (a trailing `*` stands for any ending), what it can hold, and
 /// the statements that write the shown entry (?1 row's uid, ?2 value, ?3 field).
 pub(super) struct Field {
-    entity: Entity,
-    name: &'static str,
+    pub(super) entity: Entity,
+    pub(super) name: &'static str,
     pub(super) content: Content,
     pub(super) apply: &'static [&'static str],
 }
@@ -115,6 +118,7 @@ macro_rules! fields {
     };
 }
 
+const SOURCE: Content = Content::OneOf(&["", "narrow", "wide", "absolute", "own"]);
 const KEPT: Content = Content::OneOf(&["kept", "removed"]);
 
 fields! {
@@ -130,6 +134,8 @@ fields! {
     Vehicle, "make", Content::Text, column!("vehicles", "make");
     Vehicle, "fuel", Content::Text, column!("vehicles", "fuel");
     Vehicle, "tank_litre", Content::Amount, column!("vehicles", "tank_litre");
+    Vehicle, "tank_source", SOURCE, column!("vehicles", "tank_source");
+    Vehicle, "own_signals", Content::Signals, column!("vehicles", "own_signals_toml");
     Vehicle, "customer", Content::Uid, column!("vehicles", "customer_uid");
     Vehicle, "state", KEPT, column!("vehicles", "state");
     Visit, "complaint_kinds", Content::Text, column!("visits", "complaint_kinds");
@@ -164,6 +170,8 @@ fields! {
          FROM repairs, json_each(?2) AS quote WHERE repairs.uid = ?1 AND ?3 <> ''",
     ];
     FillUp, "litre", Content::Amount, column!("fill_ups", "litre");
+    FillUp, "cost", Content::Amount, column!("fill_ups", "cost_amount");
+    FillUp, "currency", Content::Text, column!("fill_ups", "currency_iso4217");
     FillUp, "odometer_km", Content::Count, column!("fill_ups", "odometer_km");
     FillUp, "note", Content::Text, column!("fill_ups", "note");
     FillUp, "state", KEPT, column!("fill_ups", "state");

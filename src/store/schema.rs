@@ -6,10 +6,11 @@ use super::StoreError;
 pub(super) const APPLICATION_ID: i32 = 0x5354_544B;
 
 /// The steps from one schema to the next; step n leads to schema n. A released step never changes.
-const MIGRATIONS: [&str; 3] = [
+const MIGRATIONS: [&str; 4] = [
     include_str!("migrations/0001_histories.sql"),
     include_str!("migrations/0002_rails.sql"),
     include_str!("migrations/0003_money.sql"),
+    include_str!("migrations/0004_sources.sql"),
 ];
 
 /// The newest schema this program knows.

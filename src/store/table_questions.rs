@@ -159,11 +159,14 @@ pub(super) const TABLES: [Table; 9] = [
             ("vehicle", Text),
             ("filled_unix_us", Whole),
             ("litre", Text),
+            ("cost_amount", Text),
+            ("currency_iso4217", Text),
             ("odometer_km", Text),
             ("note", Text),
         ],
         question: Some(
-            "SELECT v.uid AS vehicle, f.filled_unix_us, f.litre, f.odometer_km, f.note
+            "SELECT v.uid AS vehicle, f.filled_unix_us, f.litre, f.cost_amount,
+               f.currency_iso4217, f.odometer_km, f.note
              FROM fill_ups AS f JOIN vehicles AS v ON v.id = f.vehicle_id
              WHERE f.state = 'kept' AND v.state = 'kept' AND WITHIN
              ORDER BY f.filled_unix_us, f.id",

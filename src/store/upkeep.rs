@@ -9,12 +9,16 @@ use super::repairs::{amount, amount_text};
 use super::{FillUpId, FollowUpId, StoreError, VehicleId, VisitId, search};
 
 /// A filling of the tank.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct FillUp {
     /// When.
     pub filled: DateTime<Utc>,
     /// How much, L.
     pub litre: Option<Decimal>,
+    /// What was paid, in `currency`, if known.
+    pub cost: Option<Decimal>,
+    /// ISO 4217 code of the cost; empty without one.
+    pub currency: String,
     /// Odometer, km.
     pub odometer_km: Option<u32>,
     /// Note.
@@ -54,6 +58,8 @@ impl Store {
             let id = FillUpId(writing.sql.last_insert_rowid());
             let odometer = fill_up.odometer_km.map(|km| km.to_string()).unwrap_or_default();
             writing.enter(Entity::FillUp, &uid, "litre", &amount_text(fill_up.litre), now)?;
+            writing.enter(Entity::FillUp, &uid, "cost", &amount_text(fill_up.cost), now)?;
+            writing.enter(Entity::FillUp, &uid, "currency", &fill_up.currency, now)?;
             writing.enter(Entity::FillUp, &uid, "odometer_km", &odometer, now)?;
             writing.enter(Entity::FillUp, &uid, "note", &fill_up.note, now)?;
             search::index_vehicle(writing.sql, vehicle)?;
@@ -142,6 +148,8 @@ pub(super) fn fill_ups_of(
         let fill_up = FillUp {
             filled: wall_clock(row.get("filled_unix_us")?)?,
             litre: amount(row, "litre")?,
+            cost: amount(row, "cost_amount")?,
+            currency: row.get("currency_iso4217")?,
             odometer_km: row.get::<_, String>("odometer_km")?.parse().ok(),
             note: row.get("note")?,
         };

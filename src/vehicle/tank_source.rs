@@ -63,6 +63,24 @@ const LEAST_READINGS: usize = 5;
 const LARGEST_AT_REST: f64 = 8000.0;
 
 impl TankSource {
+    /// Every source, the finest first.
+    pub const ALL: [Self; 4] = [Self::Narrow, Self::Wide, Self::Absolute, Self::Own];
+
+    /// The source's stable name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Narrow => "narrow",
+            Self::Wide => "wide",
+            Self::Absolute => "absolute",
+            Self::Own => "own",
+        }
+    }
+
+    /// The source with this stable name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|source| source.name() == name)
+    }
+
     /// The parameter that gives it, unless it is the person's own request.
     pub const fn parameter(self) -> Option<u8> {
         match self {

@@ -4,6 +4,7 @@
 //! Never: computes, decides, or knows a window.
 
 mod check;
+mod entered_field;
 mod fault;
 mod language;
 mod measure;
@@ -24,6 +25,7 @@ pub use check::{
     again_for_the_proof, check_purpose, check_title, cut_off_when_closed, given_up, goes_on,
     outcome_word, reasons_to_give_up, why_next,
 };
+pub use entered_field::entered_field;
 pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
 pub use language::{Language, PressureUnit, Style};
 pub use measure::{action_name, measure_name, signal_name};

@@ -150,6 +150,16 @@ pub fn explain(error: &JobError, style: &Style) -> String {
                  ein Herstellercode heißt.",
             )
             .to_owned(),
+        JobError::NameMissing => language
+            .of("Write a name first.", "Erst einen Namen eintragen.")
+            .to_owned(),
+        JobError::OnlyRescue => language
+            .of(
+                "The database is damaged. Take a copy back or save what can be read first.",
+                "Die Datenbank ist beschädigt. Erst eine Kopie zurückholen oder retten, was sich \
+                 lesen lässt.",
+            )
+            .to_owned(),
         JobError::TankSourceNotOffered => language
             .of(
                 "This car does not offer that source of tank pressure. Take one of those shown.",

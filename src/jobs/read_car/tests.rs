@@ -1,10 +1,8 @@
 use super::read_everything;
-use std::collections::VecDeque;
-
+use crate::jobs::answering_car::{car_that_answers, listed};
 use crate::jobs::connect;
-use crate::jobs::source::{CarLink, Source};
-use crate::link::{Link, LinkError, Transport};
-use crate::units::Instant;
+use crate::jobs::source::Source;
+use crate::store::Listening;
 use crate::vehicle::{Fault, Monitor};
 use crate::virtual_car::{CarParameters, Pace};
 use crate::wording::Language;
@@ -35,13 +33,6 @@ fn everything_is_read_from_two_units_within_eight_seconds() {
     assert!(with_two >= 5 && with_counters >= 30, "{with_two} {with_counters}");
 }
 
-/// A car on ISO 9141-2 behind an adapter that answers at once.
-struct OlderBus {
-    now: Instant,
-    line: Vec<u8>,
-    due: VecDeque<Vec<u8>>,
-}
-
 /// Requests and what follows the header of their answers, as SAE J1979 has them before CAN, from
 /// memory: monitor results with one limit, the limit's kind in the highest bit of the second byte.
 const OLDER_ANSWERS: [(&str, &[&str]); 7] = [
@@ -55,76 +46,9 @@ const OLDER_ANSWERS: [(&str, &[&str]); 7] = [
     ("0605", &["46 05 01 00 00 00 00"]),
 ];
 
-impl OlderBus {
-    fn answer(&self) -> String {
-        let line: String = String::from_utf8_lossy(&self.line).trim().replace(' ', "");
-        match line.as_str() {
-            "ATDPN" => "A3".to_owned(),
-            "ATRV" => "12.6V".to_owned(),
-            it if it.starts_with("AT") => "OK".to_owned(),
-            // An odd last digit is the number of answers expected.
-            it => {
-                let asked = &it[..it.len() / 2 * 2];
-                let known = OLDER_ANSWERS.iter().find(|(request, _)| *request == asked);
-                let lines = known.map(|(_, answers)| answers.iter().map(|it| framed(it)).collect());
-                lines.map_or("NO DATA".to_owned(), |lines: Vec<String>| lines.join("\r"))
-            }
-        }
-    }
-}
-
-/// With the header of a control unit's answer and the sum of all bytes (ISO 9141-2).
-fn framed(payload: &str) -> String {
-    let bytes = bytes(&format!("48 6B 10 {payload}"));
-    let sum = bytes.iter().fold(0_u8, |sum, byte| sum.wrapping_add(*byte));
-    bytes.iter().chain([&sum]).map(|byte| format!("{byte:02X}")).collect()
-}
-
-fn bytes(text: &str) -> Vec<u8> {
-    text.split(' ').map(|byte| u8::from_str_radix(byte, 16).unwrap()).collect()
-}
-
-impl Transport for OlderBus {
-    fn now(&self) -> Instant {
-        self.now
-    }
-
-    fn write(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
-        self.line.extend_from_slice(bytes);
-        if self.line.ends_with(b"\r") {
-            self.due.push_back(format!("{}\r\r>", self.answer()).into_bytes());
-            self.line.clear();
-        }
-        Ok(())
-    }
-
-    fn read(&mut self, into: &mut Vec<u8>, deadline: Instant) -> Result<usize, LinkError> {
-        match self.due.pop_front() {
-            Some(bytes) => {
-                into.extend_from_slice(&bytes);
-                Ok(bytes.len())
-            }
-            None => {
-                self.now = self.now.max(deadline);
-                Ok(0)
-            }
-        }
-    }
-
-    fn reconnect(&mut self, _deadline: Instant) -> Result<(), LinkError> {
-        Ok(())
-    }
-
-    fn is_checked(&self) -> bool {
-        true
-    }
-}
-
 #[test]
 fn monitor_results_of_buses_before_can_are_read_in_counts() {
-    let bus = OlderBus { now: Instant::ZERO, line: Vec::new(), due: VecDeque::new() };
-    let link = Link::open(Box::new(bus), &mut |_| {}).unwrap();
-    let mut car = CarLink::new(link, None, &[]).unwrap();
+    let mut car = car_that_answers(|asked, _| listed(&OLDER_ANSWERS, asked), &Listening::default());
     let (report, readiness) = read_everything(&mut car, Language::English, &mut |_| {}).unwrap();
     assert!(readiness.is_some() && report.codes[0].code == "P0455", "{report:?}");
     let results: Vec<_> = report

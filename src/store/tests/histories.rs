@@ -259,11 +259,15 @@ fn fill_ups_keep_what_is_unknown_unknown() {
     let fill_up = FillUp {
         filled: minute(3),
         litre: Some(Decimal::from_str("41.20").unwrap()),
-        odometer_km: None,
-        note: String::new(),
+        cost: Some(Decimal::from_str("0.10").unwrap()),
+        currency: "EUR".into(),
+        ..FillUp::default()
     };
     bench.store.add_fill_up(vehicle, &fill_up).unwrap();
     assert_eq!(bench.store.list_fill_ups(vehicle).unwrap()[0].1, fill_up);
+    let unknown = FillUp { filled: minute(4), ..FillUp::default() };
+    bench.store.add_fill_up(vehicle, &unknown).unwrap();
+    assert_eq!(bench.store.list_fill_ups(vehicle).unwrap()[0].1, unknown);
 }
 
 #[test]
@@ -276,7 +280,7 @@ fn the_timeline_holds_what_happened_in_order() {
     let entry = RepairEntry { part: "purge valve".into(), ..RepairEntry::default() };
     store.add_repair(visit, &entry, minute(5)).unwrap();
     store.add_clearing(visit, minute(6)).unwrap();
-    let fill_up = FillUp { filled: minute(4), litre: None, odometer_km: None, note: "full".into() };
+    let fill_up = FillUp { filled: minute(4), note: "full".into(), ..FillUp::default() };
     store.add_fill_up(vehicle, &fill_up).unwrap();
     let follow_up = store.plan_follow_up(visit, minute(9_000), "look", minute(6)).unwrap();
     store.finish_follow_up(follow_up, minute(7_000)).unwrap();

@@ -5,12 +5,12 @@ use rusqlite::Connection;
 use rust_decimal::Decimal;
 
 use super::super::schema::KNOWN_SCHEMA;
-use super::super::{NewVehicle, Quote, RepairEntry, Store};
+use super::super::{FillUp, Listening, NewVehicle, Quote, RepairEntry, Store};
 use super::{batch, minute, purge_valve_verdict, seconds, throttle_follow};
 use crate::checks::Rails;
 use crate::evidence::Check;
 use crate::recording::{Action, ActionAt};
-use crate::vehicle::{Part, Signal};
+use crate::vehicle::{CustomSignal, Part, Signal, TankSource};
 
 /// Set to write the file of the newest schema anew, before that schema is released.
 const WRITE: &str = "STILLTANK_TEST_WRITE_SCHEMA";
@@ -34,6 +34,24 @@ fn rails() -> Vec<Rails> {
 
 fn prices() -> BTreeMap<Part, Decimal> {
     [(Part::FuelCap, "18.90".parse().unwrap())].into()
+}
+
+fn fill_up() -> FillUp {
+    FillUp {
+        filled: minute(5),
+        litre: Some("41.3".parse().unwrap()),
+        cost: Some("67.10".parse().unwrap()),
+        currency: "EUR".into(),
+        odometer_km: Some(87_412),
+        note: "to the click".into(),
+    }
+}
+
+fn listening() -> Listening {
+    let text = "[[signal]]\nsignal = \"tank_sensor_v\"\nservice = \"22\"\nidentifier = \"12AB\"\n\
+                length = 2\nscale = 0.001\n";
+    let own_signals = CustomSignal::read_all(text).unwrap();
+    Listening { tank_source: Some(TankSource::Wide), own_signals }
 }
 
 /// Fills a database with one invented visit.
@@ -75,6 +93,9 @@ fn fill(path: &Path) {
     };
     store.add_repair(visit, &repair, minute(3)).unwrap();
     store.plan_follow_up(visit, minute(9_000), "after a fill-up", minute(3)).unwrap();
+    store.add_fill_up(vehicle, &fill_up()).unwrap();
+    store.set_tank_source(vehicle, listening().tank_source, minute(4)).unwrap();
+    store.set_own_signals(vehicle, &listening().own_signals, minute(4)).unwrap();
     store.close_visit(visit, minute(4)).unwrap();
 }
 
@@ -114,6 +135,12 @@ fn every_released_schema_opens_and_tells_its_history() {
         assert_eq!(told, if schema < 3 { ("", "", None) } else { is }, "{name}");
         assert_eq!(record.follow_up.unwrap().due, minute(9_000), "{name}");
         assert!(record.is_closed, "{name}");
+        // Fill-ups stand in the file, and how the car is listened to is kept, from schema 4 on.
+        let filled: Vec<FillUp> =
+            store.list_fill_ups(rows[0].id).unwrap().into_iter().map(|(_, it)| it).collect();
+        assert_eq!(filled, if schema < 4 { vec![] } else { vec![fill_up()] }, "{name}");
+        let heard = store.listening(rows[0].id).unwrap();
+        assert_eq!(heard, if schema < 4 { Listening::default() } else { listening() }, "{name}");
         // Bands are kept from schema 2 on.
         let kept = record.rails.get(&Check::ThrottleFollow).cloned().unwrap_or_default();
         assert_eq!(kept, if schema < 2 { Vec::new() } else { rails() }, "{name}");

@@ -58,7 +58,13 @@ fn fill_ups_and_customers_are_kept_and_found() {
     with_visit(&bench);
     let fill =
         ["fill-up", "--vehicle", "Blue estate", "--litres", "41,3", "--note", "to the click"];
-    bench.done(&fill);
+    bench.done(&[&fill[..], &["--cost", "67,10", "--currency", "EUR"]].concat());
+    bench.refused(2, "--currency", &[&fill[..], &["--cost", "67,10"]].concat());
+    bench.refused(
+        2,
+        "no amount",
+        &[&fill[..], &["--cost", "67,105", "--currency", "EUR"]].concat(),
+    );
     bench.refused(2, "no amount", &["fill-up", "--vehicle", "1", "--litres", "lots"]);
     bench.refused(2, "No vehicle matches", &["fill-up", "--vehicle", "lorry"]);
     let whose = |name| ["customer", "--vehicle", "1", "--name", name, "--phone", "555 0100"];
@@ -68,6 +74,8 @@ fn fill_ups_and_customers_are_kept_and_found() {
     let id = store.list_vehicles("").unwrap()[0].id;
     let fill_ups = store.list_fill_ups(id).unwrap();
     assert_eq!((fill_ups.len(), fill_ups[0].1.litre), (1, Some("41.3".parse().unwrap())));
+    let paid = &fill_ups[0].1;
+    assert_eq!((paid.cost, paid.currency.as_str()), (Some("67.10".parse().unwrap()), "EUR"));
     assert_eq!(store.list_customers().unwrap().len(), 1, "one name is one customer");
     assert_eq!(store.list_vehicles("customer").unwrap().len(), 1, "found by whose it is");
     drop(store);

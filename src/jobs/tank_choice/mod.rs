@@ -1,9 +1,9 @@
 use super::control_units::{all_offered, ask};
 use super::{JobError, TankOption, TankSourceLine};
-use crate::link::{Answer, Link};
+use crate::link::{Answer, Link, LinkError, Request, UnitId};
 use crate::vehicle::{
-    ControlUnit, Quantity, RestReadings, Service, SourceDoubt, TankSource, choose_tank_source,
-    decode_asked, gauge_pressure,
+    ControlUnit, CustomSignal, Quantity, RestReadings, Service, Signal, SourceDoubt, TankSource,
+    choose_tank_source, decode_asked, gauge_pressure,
 };
 use crate::wording::Language;
 
@@ -33,19 +33,27 @@ pub(super) struct Chosen {
     pub(super) source: TankSource,
     /// Why this one.
     pub(super) why: WhyThisSource,
-    /// Every source that the car offers by the standard, the finest first.
+    /// Every source that the car offers, by the standard the finest first, an own request last.
     pub(super) offered: Vec<TankSource>,
     /// Those that cannot be right, and why.
     pub(super) doubted: Vec<(TankSource, SourceDoubt)>,
 }
 
-/// Where tank pressure should come from. A car that offers one source leaves no choice; among
-/// several the finest plausible one is taken. `None` where it offers none.
+/// Where tank pressure should come from: from where the person took it before, if the car still
+/// offers that. Else a car that offers one source leaves no choice, and among several the finest
+/// plausible one is taken. `None` where it offers none.
 ///
 /// # Errors
 /// When the link fails.
-pub(super) fn choose(link: &mut Link, units: &[ControlUnit]) -> Result<Option<Chosen>, JobError> {
-    let offered = TankSource::offered(&all_offered(units));
+pub(super) fn choose(
+    link: &mut Link,
+    units: &[ControlUnit],
+    own: &[CustomSignal],
+    kept: Option<TankSource>,
+) -> Result<Option<Chosen>, JobError> {
+    let own = own.iter().find(|own| own.signal == Signal::TankPressure);
+    let mut offered = TankSource::offered(&all_offered(units));
+    offered.extend(own.map(|_| TankSource::Own));
     let Some(first) = offered.first().copied() else { return Ok(None) };
     if offered.len() < 2 {
         let why = WhyThisSource::OnlyOne;
@@ -56,19 +64,24 @@ pub(super) fn choose(link: &mut Link, units: &[ControlUnit]) -> Result<Option<Ch
     let barometric = read(link, BAROMETRIC, Quantity::BarometricPressure)?;
     for _ in 0..LOOKS {
         for (source, pressures) in &mut readings {
-            pressures.extend(look(link, *source, barometric)?);
+            pressures.extend(match (*source, own) {
+                (TankSource::Own, Some(own)) => look_by_request(link, own)?,
+                _ => look(link, *source, barometric)?,
+            });
         }
     }
     let candidates: Vec<RestReadings<'_>> = readings
         .iter()
         .filter_map(|(source, pressures)| {
-            Some(RestReadings { source: *source, pressures, step: source.step()? })
+            let step = source.step().or(own.map(|own| own.scale.abs()))?;
+            Some(RestReadings { source: *source, pressures, step })
         })
         .collect();
     let choice = choose_tank_source(&candidates);
-    let (source, why) = match choice.source {
-        Some(source) => (source, WhyThisSource::FinestPlausible),
-        None => (first, WhyThisSource::NoneIsPlausible),
+    let (source, why) = match (kept.filter(|it| offered.contains(it)), choice.source) {
+        (Some(kept), _) => (kept, WhyThisSource::ByHand),
+        (None, Some(source)) => (source, WhyThisSource::FinestPlausible),
+        (None, None) => (first, WhyThisSource::NoneIsPlausible),
     };
     Ok(Some(Chosen { source, why, offered, doubted: choice.doubted }))
 }
@@ -88,11 +101,12 @@ pub(super) fn line(chosen: &Chosen, language: Language) -> TankSourceLine {
     TankSourceLine {
         chosen: option(chosen.source),
         why: why_words(chosen.why, language).to_owned(),
+        by_hand: chosen.why == WhyThisSource::ByHand,
         others: others.map(|source| option(*source)).collect(),
     }
 }
 
-fn name(source: TankSource, language: Language) -> &'static str {
+pub(super) fn name(source: TankSource, language: Language) -> &'static str {
     match source {
         TankSource::Narrow => {
             language.of("parameter 32, steps of 0.25 Pa", "Parameter 32, Schritte von 0,25 Pa")
@@ -120,7 +134,10 @@ fn why_words(why: WhyThisSource, language: Language) -> &'static str {
             "none reads what a tank at rest can hold; the finest is taken",
             "keiner zeigt, was ein ruhender Tank halten kann; der feinste gilt",
         ),
-        WhyThisSource::ByHand => language.of("taken by hand", "von Hand gewählt"),
+        WhyThisSource::ByHand => language.of(
+            "taken by hand, and kept for this vehicle",
+            "von Hand gewählt und für dieses Fahrzeug behalten",
+        ),
     }
 }
 
@@ -148,7 +165,26 @@ fn look(
             .zip(barometric)
             .map(|(it, barometric)| gauge_pressure(it, barometric).0));
     }
-    read(link, parameter, Quantity::TankPressure)
+    let quantity = match source {
+        TankSource::Wide => Quantity::TankPressureWide,
+        _ => Quantity::TankPressure,
+    };
+    read(link, parameter, quantity)
+}
+
+/// A value beyond the limits of what can be right is no reading.
+fn look_by_request(link: &mut Link, own: &CustomSignal) -> Result<Option<f64>, LinkError> {
+    let (service, data) = own.request();
+    let request = Request::new(service, &data);
+    let request = match own.answered_by() {
+        Some(unit) => request.to(UnitId(unit)),
+        None => request,
+    };
+    match link.request(&request) {
+        Ok(answers) => Ok(answers.iter().find_map(|it| own.decode(&it.payload).ok().flatten())),
+        Err(error) if error.is_the_cars_answer() => Ok(None),
+        Err(error) => Err(error),
+    }
 }
 
 fn read(link: &mut Link, parameter: u8, quantity: Quantity) -> Result<Option<f64>, JobError> {
@@ -160,3 +196,6 @@ fn read(link: &mut Link, parameter: u8, quantity: Quantity) -> Result<Option<f64
     };
     Ok(ask(link, Service::CurrentData, &[parameter])?.iter().find_map(value))
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,11 @@
 use std::path::Path;
 
-use super::{Event, JobError, LinkAddress, MachineClock, Workshop, connect, explain, own_signals};
+use super::{
+    Event, HistoryEvent, JobError, LinkAddress, MachineClock, OwnSignals, SignalScope, Workshop,
+    connect, explain, own_signals,
+};
 use crate::link::{Answer, Link, LinkError, Request, UnitId};
+use crate::store::Listening;
 use crate::vehicle::{CustomSignal, DecodeError, PickedValue, Signal};
 use crate::wording::Style;
 
@@ -90,7 +94,7 @@ pub fn try_signals(
     let signals = own_signals::read(file)?;
     let wanted: Vec<CustomSignal> =
         signals.into_iter().filter(|it| only.is_none_or(|only| it.signal == only)).collect();
-    let mut source = connect::connect(address, clock, &[], &mut |_| {})?;
+    let mut source = connect::connect(address, clock, &Listening::default(), &mut |_| {})?;
     let link = &mut source.car()?.link;
     wanted.iter().map(|signal| try_signal(link, signal, style)).collect()
 }
@@ -107,31 +111,69 @@ impl Workshop {
 
     /// Shows the person's own requests.
     pub(super) fn show_own_signals(&mut self) -> Result<(), JobError> {
-        let own = own_signals::own_signals_beside(self.store.path())?;
-        self.emit(Event::OwnSignals(own));
+        let of_vehicle = match &self.visit {
+            Some(visit) => {
+                let vehicle = &visit.record.vehicle;
+                Some((vehicle.name.clone(), self.store.listening(vehicle.id)?.own_signals))
+            }
+            None => None,
+        };
+        let shared = own_signals::own_signals_beside(self.store.path())?;
+        self.emit(Event::OwnSignals(OwnSignals { shared, of_vehicle }));
         Ok(())
     }
 
     /// Keeps the person's own requests; they are polled from the next connection on.
-    pub(super) fn save_own_signals(&mut self, signals: &[CustomSignal]) -> Result<(), JobError> {
-        own_signals::write_beside(self.store.path(), signals)?;
+    pub(super) fn save_own_signals(
+        &mut self,
+        signals: &[CustomSignal],
+        scope: SignalScope,
+    ) -> Result<(), JobError> {
+        match scope {
+            SignalScope::AllVehicles => own_signals::write_beside(self.store.path(), signals)?,
+            SignalScope::ThisVehicle => {
+                let date = self.date();
+                let (visit, store) = self.open_visit_mut()?;
+                store.set_own_signals(visit.record.vehicle.id, signals, date)?;
+            }
+        }
         self.show_own_signals()
     }
 
     /// Takes the requests of a file over; those of the same signals make room.
-    pub(super) fn import_own_signals(&mut self, file: &Path) -> Result<(), JobError> {
+    pub(super) fn import_own_signals(
+        &mut self,
+        file: &Path,
+        scope: SignalScope,
+    ) -> Result<(), JobError> {
         let come = own_signals::read(file)?;
-        let mut own = own_signals::own_signals_beside(self.store.path())?;
+        let mut own = self.own_signals(scope)?;
         own.retain(|known| !come.iter().any(|new| new.signal == known.signal));
         own.extend(come);
-        self.save_own_signals(&own)
+        self.save_own_signals(&own, scope)
     }
 
     /// Writes the person's own requests to a file for another device.
-    pub(super) fn export_own_signals(&mut self, file: &Path) -> Result<(), JobError> {
-        let own = own_signals::own_signals_beside(self.store.path())?;
-        own_signals::write(file, &own)?;
-        self.emit(Event::ReportWritten(file.to_path_buf()));
+    pub(super) fn export_own_signals(
+        &mut self,
+        file: &Path,
+        scope: SignalScope,
+    ) -> Result<(), JobError> {
+        own_signals::write(file, &self.own_signals(scope)?)?;
+        self.emit(Event::Histories(HistoryEvent::Exported(vec![file.to_path_buf()])));
         Ok(())
     }
+
+    fn own_signals(&self, scope: SignalScope) -> Result<Vec<CustomSignal>, JobError> {
+        match (scope, &self.visit) {
+            (SignalScope::AllVehicles, _) => own_signals::own_signals_beside(self.store.path()),
+            (SignalScope::ThisVehicle, Some(visit)) => {
+                Ok(self.store.listening(visit.record.vehicle.id)?.own_signals)
+            }
+            (SignalScope::ThisVehicle, None) => Err(JobError::NoVisit),
+        }
+    }
 }
+
+#[cfg(test)]
+mod tests;
