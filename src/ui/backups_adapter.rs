@@ -2,7 +2,7 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
-use super::markup::{AppWindow, BackupItem, BackupsAdapter};
+use super::markup::{AppWindow, BackupItem, BackupsAdapter, Page};
 use super::photos_adapter::size;
 use super::session::{Known, Session};
 use crate::jobs::{BackupLine, Command};
@@ -24,15 +24,27 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         let adapter = window.global::<BackupsAdapter>();
         let agreed = adapter.get_agreed();
         adapter.set_agreed(false);
-        let chosen = usize::try_from(adapter.get_chosen()).ok();
-        let backup = {
-            let known = session.known();
-            chosen.and_then(|place| known.backups.get(place)).map(|line| line.path.clone())
-        };
-        if let Some(backup) = backup {
-            session.send(Command::Restore { backup, agreed });
-        }
+        restore(&session, agreed);
     });
+}
+
+/// Opens the page on fresh facts.
+pub(super) fn open(session: &Session) {
+    session.send(Command::ListBackups);
+    session.go(Page::Backups);
+}
+
+/// Puts the chosen copy in place, if the person agreed to that.
+pub(super) fn restore(session: &Session, agreed: bool) {
+    let Some(window) = session.window() else { return };
+    let chosen = usize::try_from(window.global::<BackupsAdapter>().get_chosen()).ok();
+    let backup = {
+        let known = session.known();
+        chosen.and_then(|place| known.backups.get(place)).map(|line| line.path.clone())
+    };
+    if let Some(backup) = backup {
+        session.send(Command::Restore { backup, agreed });
+    }
 }
 
 /// Shows the copies; `news` says what was just done.

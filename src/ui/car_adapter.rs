@@ -3,9 +3,9 @@ use std::rc::Rc;
 use slint::{ComponentHandle, Model, ModelRc, VecModel};
 
 use super::car_sections::{monitors, sections};
-use super::dates;
-use super::markup::{AppWindow, CarAdapter, MakerCode, Page, TankItem, VentAdapter};
+use super::markup::{AppWindow, CarAdapter, MakerCode, TankItem, VentAdapter};
 use super::session::{Known, Session};
+use super::{dates, signals_adapter};
 use crate::jobs::{CarReport, Command, LinkState, VehicleFacts, vent_words};
 use crate::vehicle::TroubleCode;
 use crate::wording::{Language, Style};
@@ -25,7 +25,13 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
             })
         };
         if let Some(source) = source.filter(|_| place > 0) {
-            session.send(Command::UseTankSource(source));
+            session.send(Command::UseTankSource(Some(source)));
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_tank_left(move || {
+        if let Some(session) = to.upgrade() {
+            session.send(Command::UseTankSource(None));
         }
     });
     let to = Rc::downgrade(session);
@@ -52,8 +58,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
     adapter.on_signals_opened(move || {
         if let Some(session) = to.upgrade() {
-            session.send(Command::ListOwnSignals);
-            session.go(Page::Signals);
+            signals_adapter::open(&session);
         }
     });
     let to = Rc::downgrade(session);
@@ -112,6 +117,7 @@ pub(super) fn show_vehicle(window: &AppWindow, known: &Known) {
 fn show_tank(adapter: &CarAdapter<'_>, car: &CarReport) {
     let Some(line) = &car.tank_source else {
         adapter.set_tank(ModelRc::default());
+        adapter.set_tank_by_hand(false);
         return;
     };
     let item = |option: &crate::jobs::TankOption, chosen| TankItem {
@@ -123,6 +129,7 @@ fn show_tank(adapter: &CarAdapter<'_>, car: &CarReport) {
         .chain(line.others.iter().map(|option| item(option, false)))
         .collect();
     adapter.set_tank(ModelRc::new(VecModel::from(items)));
+    adapter.set_tank_by_hand(line.by_hand);
     adapter.set_tank_why(super::visit_car::upper_first(&line.why).into());
 }
 

@@ -13,8 +13,8 @@ use super::{
 use crate::checks::{Progress, Rails};
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
-    AdapterSeen, BackupLine, LinkAddress, LinkState, SetupStep, StreamOffer, VehiclePage,
-    VehicleRow, VisitCard,
+    AdapterSeen, BackupLine, ConflictLine, CustomerLine, LinkAddress, LinkState, OwnSignals,
+    SetupStep, StreamOffer, VehiclePage, VehicleRow, VisitCard,
 };
 use crate::recording::Recording;
 use crate::units::Instant;
@@ -53,7 +53,13 @@ pub(super) struct Known {
     /// The copies of the database, newest first.
     pub(super) backups: Vec<BackupLine>,
     /// The person's own requests.
-    pub(super) own_signals: Vec<CustomSignal>,
+    pub(super) own_signals: OwnSignals,
+    /// Every customer, in order of name.
+    pub(super) customers: Vec<CustomerLine>,
+    /// The known customer whose fields are being written in.
+    pub(super) customer_chosen: Option<i64>,
+    /// The fields that two devices answered differently.
+    pub(super) conflicts: Vec<ConflictLine>,
     /// How much of a reading of the car is done, while one is under way.
     pub(super) reading: Option<f64>,
     /// The report written last.

@@ -12,9 +12,10 @@ use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace};
 use super::sound::Sound;
 use super::window::StartUp;
 use super::{
-    backups_adapter, car_adapter, check_adapter, closing_adapter, connect_adapter, live_adapter,
-    more_adapter, photos_adapter, proof_adapter, repair_adapter, report_adapter, settings_adapter,
-    signals_adapter, vehicle_adapter, vehicles_adapter, verdict_adapter, visit_adapter,
+    backups_adapter, car_adapter, check_adapter, closing_adapter, connect_adapter, details_adapter,
+    histories_adapter, live_adapter, more_adapter, moving_adapter, photos_adapter, proof_adapter,
+    repair_adapter, report_adapter, settings_adapter, signals_adapter, vehicle_adapter,
+    vehicles_adapter, verdict_adapter, visit_adapter,
 };
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::{Command, Event, LinkState, SetupStep, VisitCard};
@@ -68,6 +69,9 @@ impl Session {
         car_adapter::connect(window, &session);
         signals_adapter::connect(window, &session);
         backups_adapter::connect(window, &session);
+        details_adapter::connect(window, &session);
+        moving_adapter::connect(window, &session);
+        histories_adapter::connect(window, &session);
         let to = Rc::downgrade(&session);
         window.global::<Navigation>().on_left(move |page| {
             if let Some(session) = to.upgrade() {
@@ -89,6 +93,7 @@ impl Session {
     pub(super) fn begin(&self, start: StartUp) {
         self.send(Command::ReadSettings);
         self.send(Command::ListVehicles { search: String::new() });
+        self.send(Command::Histories(HistoryCommand::ListConflicts));
         match start {
             StartUp::Vehicles => self.send(Command::TakeUp),
             StartUp::Demo { fault, seed } => self.start_demo(fault, seed),
@@ -156,6 +161,7 @@ impl Session {
             Event::Vehicle(page) => {
                 self.known_mut().vehicle = Some(page);
                 vehicle_adapter::show(&window, &self.known());
+                details_adapter::show_kept(&window, &mut self.known_mut());
             }
             Event::Visit(card) => self.handle_card(&window, *card),
             Event::Recording(recording) => {
@@ -236,15 +242,10 @@ impl Session {
             }
             Event::Restored => {
                 // What was shown belongs to what stood there before.
-                {
-                    let mut known = self.known_mut();
-                    known.card = None;
-                    known.vehicle = None;
-                    known.recording = Recording::default();
-                }
-                window.global::<Navigation>().set_before(Page::Vehicles);
+                histories_adapter::forget_shown(self, &window);
                 backups_adapter::show_restored(&window, &self.known().style);
             }
+            Event::Histories(event) => histories_adapter::handle(self, &window, event),
             Event::OwnSignals(own) => {
                 self.known_mut().own_signals = own;
                 signals_adapter::show_kept(&window, &self.known());
@@ -372,6 +373,7 @@ impl Session {
         vehicle_adapter::show(&window, &known);
         connect_adapter::show(&window, &known);
         signals_adapter::show(&window, &known);
+        moving_adapter::show(&window, &known);
         check_adapter::show(&window, &known);
         show_card(&window, &known);
         live_adapter::show(&window, &known);

@@ -5,6 +5,7 @@ use slint::ComponentHandle;
 
 use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::session::Session;
+use super::{backups_adapter, signals_adapter};
 use crate::jobs::{Command, TOOL_COST, TOOL_CURRENCY};
 use crate::wording::{Language, PressureUnit, Style};
 
@@ -38,15 +39,19 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
     adapter.on_backups_opened(move || {
         if let Some(session) = to.upgrade() {
-            session.send(Command::ListBackups);
-            session.go(Page::Backups);
+            backups_adapter::open(&session);
         }
     });
     let to = Rc::downgrade(session);
     adapter.on_signals_opened(move || {
         if let Some(session) = to.upgrade() {
-            session.send(Command::ListOwnSignals);
-            session.go(Page::Signals);
+            signals_adapter::open(&session);
+        }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_moving_opened(move || {
+        if let Some(session) = to.upgrade() {
+            session.go(Page::Moving);
         }
     });
     let to = Rc::downgrade(session);

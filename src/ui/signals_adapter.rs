@@ -4,9 +4,9 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
-use super::markup::{AppWindow, SignalItem, SignalsAdapter, Tone, TriedLine};
+use super::markup::{AppWindow, Page, SignalItem, SignalsAdapter, Tone, TriedLine};
 use super::session::{Known, Session};
-use crate::jobs::{Command, LinkState, Tried, TriedAnswer};
+use crate::jobs::{Command, LinkState, SignalScope, Tried, TriedAnswer};
 use crate::vehicle::{CustomSignal, Hex, Signal};
 use crate::wording::{Style, number, signal_name, with_unit};
 
@@ -25,6 +25,13 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         fill(&window, described(&window, &known));
     });
     let to = Rc::downgrade(session);
+    adapter.on_scope_changed(move || {
+        let Some(session) = to.upgrade() else { return };
+        if let Some(window) = session.window() {
+            show_kept(&window, &session.known());
+        }
+    });
+    let to = Rc::downgrade(session);
     adapter.on_tried_pressed(move || {
         if let Some((session, signal)) = to.upgrade().and_then(|it| Some((it.clone(), read(&it)?)))
         {
@@ -33,38 +40,70 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
     let to = Rc::downgrade(session);
     adapter.on_kept(move || {
-        if let Some((session, signal)) = to.upgrade().and_then(|it| Some((it.clone(), read(&it)?)))
-        {
-            let mut all = without(&session.known().own_signals, signal.signal);
-            all.push(signal);
-            session.send(Command::SaveOwnSignals(all));
+        let Some(session) = to.upgrade() else { return };
+        let Some(window) = session.window() else { return };
+        if let Some(signal) = read(&session) {
+            let mut signals = without(kept_for(&window, &session.known()), signal.signal);
+            signals.push(signal);
+            let scope = scope(&window);
+            session.send(Command::SaveOwnSignals { signals, scope });
         }
     });
     let to = Rc::downgrade(session);
     adapter.on_dropped(move || {
         let Some(session) = to.upgrade() else { return };
         let Some(window) = session.window() else { return };
-        let left = without(&session.known().own_signals, kind(&window));
-        session.send(Command::SaveOwnSignals(left));
+        let signals = without(kept_for(&window, &session.known()), kind(&window));
+        let scope = scope(&window);
+        session.send(Command::SaveOwnSignals { signals, scope });
     });
     let to = Rc::downgrade(session);
     adapter.on_imported(move || {
-        if let Some((session, file)) = to.upgrade().and_then(|it| Some((it.clone(), file(&it)?))) {
-            session.send(Command::ImportOwnSignals(file));
+        let Some(session) = to.upgrade() else { return };
+        if let Some((file, scope)) = file(&session) {
+            session.send(Command::ImportOwnSignals { file, scope });
         }
     });
     let to = Rc::downgrade(session);
     adapter.on_exported(move || {
-        if let Some((session, file)) = to.upgrade().and_then(|it| Some((it.clone(), file(&it)?))) {
-            session.send(Command::ExportOwnSignals(file));
+        let Some(session) = to.upgrade() else { return };
+        if let Some((file, scope)) = file(&session) {
+            session.send(Command::ExportOwnSignals { file, scope });
         }
     });
 }
 
-fn file(session: &Session) -> Option<PathBuf> {
-    let file = session.window()?.global::<SignalsAdapter>().get_file();
+/// Opens the page on what is kept.
+pub(super) fn open(session: &Session) {
+    if let Some(window) = session.window() {
+        window.global::<SignalsAdapter>().set_written(SharedString::new());
+    }
+    session.send(Command::ListOwnSignals);
+    session.go(Page::Signals);
+}
+
+/// The file that was named, and for whom it is.
+fn file(session: &Session) -> Option<(PathBuf, SignalScope)> {
+    let window = session.window()?;
+    let file = window.global::<SignalsAdapter>().get_file();
     let file = file.trim();
-    (!file.is_empty()).then(|| PathBuf::from(file))
+    (!file.is_empty()).then(|| (PathBuf::from(file), scope(&window)))
+}
+
+fn scope(window: &AppWindow) -> SignalScope {
+    match window.global::<SignalsAdapter>().get_for_vehicle() {
+        true => SignalScope::ThisVehicle,
+        false => SignalScope::AllVehicles,
+    }
+}
+
+/// What is kept for whom the page is about.
+fn kept_for<'a>(window: &AppWindow, known: &'a Known) -> &'a [CustomSignal] {
+    match (scope(window), &known.own_signals.of_vehicle) {
+        (SignalScope::ThisVehicle, Some((_, own))) => own,
+        (SignalScope::ThisVehicle, None) => &[],
+        (SignalScope::AllVehicles, _) => &known.own_signals.shared,
+    }
 }
 
 fn without(signals: &[CustomSignal], signal: Signal) -> Vec<CustomSignal> {
@@ -79,7 +118,7 @@ fn kind(window: &AppWindow) -> Signal {
 /// The description of the chosen signal that is kept, if one is.
 fn described<'a>(window: &AppWindow, known: &'a Known) -> Option<&'a CustomSignal> {
     let kind = kind(window);
-    known.own_signals.iter().find(|it| it.signal == kind)
+    kept_for(window, known).iter().find(|it| it.signal == kind)
 }
 
 /// The description as written; what is wrong with it is said on the page.
@@ -186,10 +225,16 @@ fn fill(window: &AppWindow, signal: Option<&CustomSignal>) {
 /// Shows what is kept.
 pub(super) fn show(window: &AppWindow, known: &Known) {
     let (adapter, style) = (window.global::<SignalsAdapter>(), &known.style);
+    let vehicle = known.own_signals.of_vehicle.as_ref().map(|(name, _)| name.as_str());
+    adapter.set_vehicle(vehicle.unwrap_or_default().into());
+    if vehicle.is_none() {
+        adapter.set_for_vehicle(false);
+    }
+    let kept = kept_for(window, known);
     let items: Vec<SignalItem> = KINDS
         .into_iter()
         .map(|kind| {
-            let own = known.own_signals.iter().find(|it| it.signal == kind);
+            let own = kept.iter().find(|it| it.signal == kind);
             let request = own.map_or("–".to_owned(), |own| {
                 let (service, data) = own.request();
                 hex(&[&[service], data.as_slice()].concat())

@@ -7,13 +7,13 @@ use slint::ComponentHandle;
 
 use super::markup::{
     AppWindow, CheckAdapter, CheckChoice, ConnectAdapter, LiveAdapter, Page, SettingsAdapter,
-    Tokens,
+    Tokens, VehicleAdapter,
 };
 use super::previews::{self, Stage as Progress};
 use super::session::Session;
 use super::sound::Sound;
 use super::window::StartUp;
-use crate::jobs::{AdapterSeen, Command, Event};
+use crate::jobs::{AdapterSeen, Command, Event, VehiclePage, VisitCard};
 use crate::platform::{Desktop, Device};
 use crate::wording::Language;
 
@@ -46,6 +46,10 @@ pub enum Screen {
     Car,
     Vent,
     Signals,
+    Details,
+    Moving,
+    Rescue,
+    Rescued,
 }
 
 impl Screen {
@@ -76,6 +80,10 @@ impl Screen {
         Self::Car,
         Self::Vent,
         Self::Signals,
+        Self::Details,
+        Self::Moving,
+        Self::Rescue,
+        Self::Rescued,
     ];
 }
 
@@ -176,6 +184,16 @@ impl Stage {
         self.session.known().adapters.first().cloned()
     }
 
+    /// The job card in view.
+    pub fn shown_card(&self) -> Option<VisitCard> {
+        self.session.known().card.clone()
+    }
+
+    /// The vehicle in view.
+    pub fn shown_vehicle(&self) -> Option<VehiclePage> {
+        self.session.known().vehicle.clone()
+    }
+
     /// What the window has asked for since the last look.
     pub fn commands(&self) -> Vec<Command> {
         self.commands.try_iter().collect()
@@ -204,6 +222,9 @@ impl Stage {
             Screen::Car => (Progress::Checking, Page::Car),
             Screen::Vent => (Progress::Checking, Page::Vent),
             Screen::Signals => (Progress::Checking, Page::Signals),
+            Screen::Details => (Progress::Checking, Page::Details),
+            Screen::Moving => (Progress::Checking, Page::Moving),
+            Screen::Rescue | Screen::Rescued => (Progress::Checking, Page::Rescue),
         };
         let empty = screen == Screen::NoVehicles;
         self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
@@ -224,8 +245,18 @@ impl Stage {
             }
             Screen::Backups => vec![previews::backups()],
             Screen::Signals => previews::own_signals(),
+            Screen::Photos => vec![previews::pictures()],
+            Screen::Details => vec![previews::known_customers()],
+            Screen::Moving => previews::moved(),
+            Screen::Rescue => previews::damaged(),
+            Screen::Rescued => {
+                previews::damaged().into_iter().chain(previews::salvaged()).collect()
+            }
             _ => Vec::new(),
         };
+        if screen == Screen::Details {
+            self.window.global::<VehicleAdapter>().invoke_details_opened();
+        }
         self.session.go(page);
         for event in more {
             self.feed(event);

@@ -8,7 +8,7 @@ use super::markup::{AppWindow, Page, TimelineItem, Tone, VehicleAdapter};
 use super::session::{Known, Session};
 use super::vehicle_lanes::Lanes;
 use super::vehicles_adapter::outcome_look;
-use crate::jobs::{Command, RepairReport, VehiclePage, VisitRow};
+use crate::jobs::{Command, FillUpDraft, RepairReport, VehiclePage, VisitRow};
 use crate::wording::{Style, number, verdict_outcome_word};
 
 /// Connects the page's callbacks.
@@ -35,19 +35,26 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
 /// Connects the form for a fill-up.
 fn connect_filling(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
-    window.global::<VehicleAdapter>().on_filled(move |litre, note| {
+    window.global::<VehicleAdapter>().on_filled(move || {
         let Some(session) = to.upgrade() else { return };
+        let Some(window) = session.window() else { return };
+        let adapter = window.global::<VehicleAdapter>();
         let vehicle = session.known().vehicle.as_ref().map(|page| page.vehicle.id);
         if let Some(vehicle) = vehicle {
-            let (litre, note) = (litre.to_string(), note.to_string());
-            session.send(Command::AddFillUp { vehicle, litre, note });
+            let fill_up = FillUpDraft {
+                litre: adapter.get_litre().into(),
+                cost: adapter.get_fill_cost().into(),
+                currency: session.known().currency.clone(),
+                odometer_km: adapter.get_fill_odometer().into(),
+                note: adapter.get_fill_note().into(),
+            };
+            session.send(Command::AddFillUp { vehicle, fill_up });
         }
-        if let Some(window) = session.window() {
-            let adapter = window.global::<VehicleAdapter>();
-            adapter.set_filling(false);
-            adapter.set_litre("".into());
-            adapter.set_fill_note("".into());
-        }
+        adapter.set_filling(false);
+        adapter.set_litre("".into());
+        adapter.set_fill_cost("".into());
+        adapter.set_fill_odometer("".into());
+        adapter.set_fill_note("".into());
     });
 }
 
@@ -73,11 +80,14 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_last(last.into());
     adapter.set_last_tone(tone);
     show_costs(&adapter, page, known);
+    let customer = page.customer.as_ref().map(|it| it.name.as_str());
+    adapter.set_customer(customer.unwrap_or_default().into());
+    adapter.set_currency(known.currency.as_str().into());
     let lanes = Lanes::new(page, style);
     adapter.set_pressure_lane(lanes.pressure_view(page));
     adapter.set_trim_lane(lanes.trim_view(page));
     adapter.set_year(newest.map(|row| dates::year(row.started)).unwrap_or_default().into());
-    adapter.set_rows(ModelRc::new(VecModel::from(rows(page, &lanes))));
+    adapter.set_rows(ModelRc::new(VecModel::from(rows(page, &lanes, currency_of(page, known)))));
     adapter.set_next(next(page, style).into());
 }
 
@@ -101,7 +111,7 @@ fn next(page: &VehiclePage, style: &Style) -> String {
 }
 
 /// Everything that happened, oldest first.
-fn rows(page: &VehiclePage, lanes: &Lanes<'_>) -> Vec<TimelineItem> {
+fn rows(page: &VehiclePage, lanes: &Lanes<'_>, currency: &str) -> Vec<TimelineItem> {
     let visits = page.visits.iter().flat_map(|row| {
         // A trim that stands at its fill-up is not said twice.
         let told = page.fill_ups.iter().any(|it| it.trim.is_some() && it.trim == row.trim);
@@ -109,17 +119,22 @@ fn rows(page: &VehiclePage, lanes: &Lanes<'_>) -> Vec<TimelineItem> {
         let repair = repair_row(row, lanes.style);
         std::iter::once((row.started, visit)).chain(repair.map(|item| (row.started, item)))
     });
-    let fill_ups = page.fill_ups.iter().map(|it| (it.filled, lanes.fill_up_row(it)));
+    let fill_ups = page.fill_ups.iter().map(|it| (it.filled, lanes.fill_up_row(it, currency)));
     let mut rows: Vec<_> = visits.chain(fill_ups).collect();
     rows.sort_by_key(|(at, _)| *at);
     rows.into_iter().map(|(_, item)| item).collect()
 }
 
+/// The currency of the column of costs: that of the newest repair, else the settings' own.
+fn currency_of<'a>(page: &'a VehiclePage, known: &'a Known) -> &'a str {
+    let mut repairs = page.visits.iter().filter_map(|row| row.repair.as_ref());
+    repairs.next().map_or(known.currency.as_str(), |repair| repair.draft.currency.as_str())
+}
+
 fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
     let repairs: Vec<&RepairReport> =
         page.visits.iter().filter_map(|row| row.repair.as_ref()).collect();
-    let currency =
-        repairs.first().map_or(known.currency.as_str(), |repair| repair.draft.currency.as_str());
+    let currency = currency_of(page, known);
     let label = known.style.of("Cost, {}", "Kosten, {}").replace("{}", currency);
     adapter.set_cost_label(label.into());
     // Amounts of other currencies are not added up.

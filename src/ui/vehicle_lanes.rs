@@ -122,7 +122,7 @@ impl<'a> Lanes<'a> {
         }
     }
 
-    pub(super) fn fill_up_row(&self, it: &FillUpRow) -> TimelineItem {
+    pub(super) fn fill_up_row(&self, it: &FillUpRow, currency: &str) -> TimelineItem {
         let language = self.style.language;
         let title = match &it.litre {
             Some(litre) => {
@@ -147,7 +147,12 @@ impl<'a> Lanes<'a> {
             fill_up: true,
             title: title.into(),
             note: note.into(),
-            cost: "–".into(),
+            cost: match &it.cost {
+                None => "–".to_owned(),
+                Some((amount, code)) if code == currency => amount.clone(),
+                Some((amount, code)) => format!("{code} {amount}"),
+            }
+            .into(),
             figure: if trim.reading == 0 { String::new() } else { words }.into(),
             figure_tone: tone_of(&trim),
             trim,

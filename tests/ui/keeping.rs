@@ -1,5 +1,5 @@
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
-use stilltank::jobs::Command;
+use stilltank::jobs::{Command, Event, HistoryEvent, SignalScope};
 use stilltank::ui::stage::{Screen, Stage};
 use stilltank::vehicle::{Signal, TankSource};
 
@@ -16,6 +16,12 @@ fn control(stage: &Stage, role: AccessibleRole, label: &str) -> ElementHandle {
 fn press(stage: &Stage, role: AccessibleRole, label: &str) {
     control(stage, role, label).invoke_accessible_default_action();
     settle(stage);
+}
+
+/// Whether a text on the page holds these words.
+fn says(stage: &Stage, words: &str) -> bool {
+    let texts = with_role(stage, AccessibleRole::Text);
+    texts.iter().any(|it| it.accessible_label().is_some_and(|it| it.contains(words)))
 }
 
 #[test]
@@ -50,7 +56,8 @@ fn a_copy_is_restored_only_after_it_was_chosen_and_agreed_to() {
 
 #[test]
 fn a_photo_is_added_by_its_file_and_taken_out_after_a_second_press() {
-    for size in [PHONE, TABLET] {
+    // A phone tall enough for the fields below the pictures found on the device.
+    for size in [(PHONE.0, 1100.0), TABLET] {
         let stage = stage(size, Screen::Photos);
         stage.commands();
         control(&stage, AccessibleRole::TextInput, "File of the picture")
@@ -75,7 +82,14 @@ fn another_source_of_tank_pressure_is_one_press_away() {
     press(&stage, AccessibleRole::RadioButton, "parameter 32, steps of 0.25 Pa");
     assert_eq!(stage.commands(), [], "it is in use already");
     press(&stage, AccessibleRole::RadioButton, "parameter 54, steps of 1 Pa");
-    assert_eq!(stage.commands(), [Command::UseTankSource(TankSource::Wide)]);
+    assert_eq!(stage.commands(), [Command::UseTankSource(Some(TankSource::Wide))]);
+    let mut card = stage.shown_card().unwrap();
+    let line = card.car.as_mut().and_then(|car| car.tank_source.as_mut()).unwrap();
+    line.by_hand = true;
+    stage.feed(Event::Visit(Box::new(card)));
+    settle(&stage);
+    press(&stage, AccessibleRole::Button, "Let the program choose");
+    assert_eq!(stage.commands(), [Command::UseTankSource(None)]);
 }
 
 #[test]
@@ -91,6 +105,49 @@ fn an_own_signal_is_tried_as_it_is_described_and_flaws_are_said() {
     settle(&stage);
     press(&stage, AccessibleRole::Button, "Try it");
     assert_eq!(stage.commands(), [], "a service that writes is never asked");
+}
+
+#[test]
+fn own_signals_go_to_a_file_and_come_from_one_for_all_vehicles_or_one() {
+    let stage = stage((1280.0, 1500.0), Screen::Signals);
+    stage.commands();
+    for button in ["Bring in", "Take along"] {
+        press(&stage, AccessibleRole::Button, button);
+    }
+    assert_eq!(stage.commands(), [], "no file is named");
+    let name = "File, to bring them in or take them along";
+    control(&stage, AccessibleRole::TextInput, name).set_accessible_value("/tmp/own.toml");
+    settle(&stage);
+    for button in ["Bring in", "Take along"] {
+        press(&stage, AccessibleRole::Button, button);
+    }
+    let file = || "/tmp/own.toml".into();
+    let all = SignalScope::AllVehicles;
+    let expected = [
+        Command::ImportOwnSignals { file: file(), scope: all },
+        Command::ExportOwnSignals { file: file(), scope: all },
+    ];
+    assert_eq!(stage.commands(), expected);
+    stage.feed(Event::Histories(HistoryEvent::Exported(vec![file()])));
+    settle(&stage);
+    assert!(says(&stage, "Written: /tmp/own.toml"));
+    press(&stage, AccessibleRole::Checkbox, "For this vehicle alone");
+    press(&stage, AccessibleRole::Button, "Take along");
+    let scope = SignalScope::ThisVehicle;
+    assert_eq!(stage.commands(), [Command::ExportOwnSignals { file: file(), scope }]);
+}
+
+#[test]
+fn a_reminder_and_the_way_out_of_a_closed_vent_are_said() {
+    let stage = stage(PHONE, Screen::Vent);
+    assert!(says(&stage, "To end it at once, turn the key off"));
+    assert!(says(&stage, "After 10 minutes this program reminds you."));
+    let words = "The vent was closed 10 minutes ago. Turn the key off to open it.";
+    stage.feed(Event::Reminder(words.to_owned()));
+    settle(&stage);
+    assert!(says(&stage, words));
+    press(&stage, AccessibleRole::Button, "OK");
+    assert!(!says(&stage, words), "it was read");
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod contrast;
 mod controls;
 mod cuts;
 mod device;
+mod histories;
 mod job;
 mod keeping;
 mod live;

@@ -1,5 +1,5 @@
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
-use stilltank::jobs::Command;
+use stilltank::jobs::{Command, FillUpDraft};
 use stilltank::ui::stage::{Screen, Stage};
 
 use crate::stage::{PHONE, TABLET, labelled, settle, stage, with_role};
@@ -45,11 +45,19 @@ fn a_fill_up_is_added_by_hand() {
             fields.into_iter().find(named).unwrap()
         };
         field("Litres, if you know").set_accessible_value("38.2");
+        field("Paid, USD").set_accessible_value("41.64");
+        field("Odometer, km").set_accessible_value("87412");
         field("How it ran afterwards").set_accessible_value("rough");
         stage.commands();
         labelled(&stage, "Add the fill-up").invoke_accessible_default_action();
-        let (litre, note) = ("38.2".to_owned(), "rough".to_owned());
-        assert_eq!(stage.commands(), [Command::AddFillUp { vehicle: 1, litre, note }]);
+        let fill_up = FillUpDraft {
+            litre: "38.2".to_owned(),
+            cost: "41.64".to_owned(),
+            currency: "USD".to_owned(),
+            odometer_km: "87412".to_owned(),
+            note: "rough".to_owned(),
+        };
+        assert_eq!(stage.commands(), [Command::AddFillUp { vehicle: 1, fill_up }]);
         settle(&stage);
         let form = ElementHandle::find_by_accessible_label(stage.window(), "Add the fill-up");
         assert_eq!(form.count(), 0, "the form is gone");

@@ -1,6 +1,6 @@
 use crate::jobs::{
-    CarReport, CodeLine, ConditionLine, Event, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,
-    TankOption, TankSourceLine, Tried, TriedAnswer, UnitLine,
+    CarReport, CodeLine, ConditionLine, Event, InUseLine, LeakTestLine, MonitorLine, OwnSignals,
+    ReadinessLine, TankOption, TankSourceLine, Tried, TriedAnswer, UnitLine,
 };
 use crate::vehicle::{ConditionState, CustomSignal, Outlook, Signal, TankSource};
 
@@ -34,6 +34,7 @@ pub(super) fn car() -> CarReport {
                 name: "parameter 32, steps of 0.25 Pa".to_owned(),
                 doubt: None,
             },
+            by_hand: false,
             why: "the finest of those that can be right".to_owned(),
             others: vec![TankOption {
                 source: TankSource::Wide,
@@ -126,5 +127,7 @@ pub(in crate::ui) fn own_signals() -> Vec<Event> {
     let answer = TriedAnswer { unit: "7E8".to_owned(), picked: signal.pick(&raw), raw };
     let tried =
         Tried { signal, sent: vec![0x22, 0x12, 0xAB], answers: vec![answer], failure: None };
-    vec![Event::OwnSignals(signals), Event::OwnSignalTried(Box::new(tried))]
+    let own =
+        OwnSignals { shared: signals, of_vehicle: Some(("Grey hatchback".to_owned(), Vec::new())) };
+    vec![Event::OwnSignals(own), Event::OwnSignalTried(Box::new(tried))]
 }

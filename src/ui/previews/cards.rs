@@ -1,11 +1,12 @@
 use super::car::car;
+use super::keeping::customers;
 use super::money::{guess, photos, repair, tool};
 use super::{Stage, at, date};
 use crate::diagnosis::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 use crate::evidence::{Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason};
 use crate::jobs::{
-    CheckLine, CheckState, Complaint, FillUpRow, ProofReport, VehicleFacts, VehiclePage,
-    VehicleRow, VisitCard, VisitRow,
+    CheckLine, CheckState, Complaint, FillUpRow, ProofReport, VehicleDetails, VehicleFacts,
+    VehiclePage, VehicleRow, VisitCard, VisitRow,
 };
 use crate::units::Estimate;
 use crate::vehicle::Fault;
@@ -62,10 +63,12 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
         band: Some(24.0),
         trim: None,
     };
-    let fill_up = |id, (month, day), litre: &str, note: &str, trim| FillUpRow {
+    let fill_up = |id, (month, day), litre: &str, cost: Option<&str>, note: &str, trim| FillUpRow {
         id,
         filled: date(month, day, 17, 20),
         litre: Some(litre.to_owned()),
+        cost: cost.map(|cost: &str| (cost.to_owned(), "USD".to_owned())),
+        odometer_km: None,
         note: note.to_owned(),
         trim: Some(estimate(trim, 1.5)),
     };
@@ -78,7 +81,16 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
     let open = Some((VerdictOutcome::Inconclusive, None, 0.6));
     VehiclePage {
         vehicle: VehicleRow { follow_up: Some(date(3, 30, 9, 0)), ..vehicles().remove(0) },
-        notes: String::new(),
+        details: VehicleDetails {
+            name: vehicles().remove(0).name,
+            vin: "9ZZAB12C0R1000001".to_owned(),
+            plate: "AB 123".to_owned(),
+            make: "Invented Motors".to_owned(),
+            fuel: "E10".to_owned(),
+            tank_litre: "48.5".to_owned(),
+            notes: "Tow bar, second owner".to_owned(),
+        },
+        customer: customers().into_iter().next(),
         odometer_km: Some(87_655),
         visits: vec![
             row(13, 3, (3, 22), clean, Some(estimate(-4.0, 6.0))),
@@ -86,9 +98,9 @@ pub(in crate::ui) fn vehicle_page() -> VehiclePage {
             row(11, 1, (2, 9), open, Some(estimate(-170.0, 160.0))),
         ],
         fill_ups: vec![
-            fill_up(3, (3, 15), "39.5", "", -3.0),
-            fill_up(2, (3, 2), "41.0", "Rough for 2 min afterwards", -19.0),
-            fill_up(1, (2, 3), "38.2", "Rough for 90 s afterwards", -17.0),
+            fill_up(3, (3, 15), "39.5", Some("43.06"), "", -3.0),
+            fill_up(2, (3, 2), "41.0", Some("44.69"), "Rough for 2 min afterwards", -19.0),
+            fill_up(1, (2, 3), "38.2", None, "Rough for 90 s afterwards", -17.0),
         ],
         trim_limit: crate::checks::USUAL_TRIM,
     }

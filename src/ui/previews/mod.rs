@@ -3,23 +3,25 @@
 
 mod car;
 mod cards;
+mod keeping;
 mod money;
 mod traces;
 
 use std::time::Duration;
 
-use chrono::{DateTime, NaiveDate, TimeZone, Utc};
+use chrono::{DateTime, TimeZone, Utc};
 
 use crate::checks::{Progress, Rails, Step};
 use crate::diagnosis::Hypothesis;
 use crate::evidence::{Check, Outcome};
-use crate::jobs::{AdapterSeen, BackupLine, Event, LinkAddress, LinkState, SetupStep, StreamOffer};
+use crate::jobs::{AdapterSeen, Event, LinkAddress, LinkState, SetupStep, StreamOffer};
 use crate::recording::{Action, ActionAt};
 use crate::units::Instant;
 use crate::vehicle::Fault;
 
 pub(super) use car::own_signals;
 pub(super) use cards::{card, vehicle_page, vehicles};
+pub(super) use keeping::{backups, damaged, known_customers, moved, pictures, salvaged};
 
 /// How far the invented visit has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -132,12 +134,8 @@ pub(super) fn streams() -> Event {
 /// Adapters in reach, one of them being joined.
 pub(super) fn adapters() -> Vec<Event> {
     let seen = |name: &str, dbm: i16, known: bool| AdapterSeen {
-        address: LinkAddress::Bluetooth(name.to_owned()),
-        name: name.to_owned(),
-        has_name: true,
-        strength_dbm: Some(dbm),
         known,
-        stream: None,
+        ..AdapterSeen::wireless(name, Some(name), Some(dbm))
     };
     let list = vec![
         seen("Garage stick", -52, true),
@@ -150,22 +148,6 @@ pub(super) fn adapters() -> Vec<Event> {
         Event::Link(LinkState::Connecting(SetupStep::WakingAdapter)),
         Event::Link(LinkState::Connecting(SetupStep::FindingProtocol)),
     ]
-}
-
-/// Copies of the database.
-pub(super) fn backups() -> Event {
-    let line = |name: &str, day: Option<(u32, u32)>, size_byte| BackupLine {
-        path: format!("stilltank.db-backups/{name}.db").into(),
-        day: day.and_then(|(month, day)| NaiveDate::from_ymd_opt(2026, month, day)),
-        size_byte,
-    };
-    Event::Backups(vec![
-        line("2026-03-09", Some((3, 9)), 912_384),
-        line("2026-03-07", Some((3, 7)), 873_472),
-        line("2026-03-02", Some((3, 2)), 790_528),
-        line("before-restore-1", None, 901_120),
-        line("before-schema-3", None, 421_888),
-    ])
 }
 
 fn at(seconds: f64) -> Instant {
