@@ -5,6 +5,9 @@ use thiserror::Error;
 
 use super::VehicleId;
 
+/// SQLITE_IOERR_SHMSIZE of the engine's result codes.
+const IOERR_SHMSIZE: std::ffi::c_int = 10 | 19 << 8;
+
 /// What can go wrong with stored histories. Variants hold what a caller can act on.
 #[derive(Debug, Error)]
 pub enum StoreError {
@@ -133,6 +136,10 @@ impl StoreError {
         let path = path.to_path_buf();
         match failure.code {
             ErrorCode::DiskFull => Self::DiskFull { path },
+            // The index of the write-ahead log, a file beside it, found no room to grow.
+            ErrorCode::SystemIoFailure if failure.extended_code == IOERR_SHMSIZE => {
+                Self::DiskFull { path }
+            }
             ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied => {
                 Self::NotWritable { path }
             }

@@ -62,6 +62,7 @@ impl Store {
         self.write(|writing| {
             uid_of(writing.sql, Entity::Visit, visit.0)?;
             let uid = writing.new_uid()?;
+            let at = later_than_known(writing.sql, "check_results", "judged_unix_us", visit, now)?;
             writing
                 .sql
                 .prepare_cached(
@@ -71,7 +72,7 @@ impl Store {
                 .execute(params![
                     uid,
                     visit,
-                    micros(now),
+                    at,
                     program_version,
                     result.check.name(),
                     result.outcome.name(),
@@ -115,6 +116,7 @@ impl Store {
         self.write(|writing| {
             uid_of(writing.sql, Entity::Visit, visit.0)?;
             let uid = writing.new_uid()?;
+            let at = later_than_known(writing.sql, "verdicts", "judged_unix_us", visit, now)?;
             writing
                 .sql
                 .prepare_cached(
@@ -124,7 +126,7 @@ impl Store {
                 .execute(params![
                     uid,
                     visit,
-                    micros(now),
+                    at,
                     PROGRAM_VERSION,
                     verdict.outcome.name(),
                     verdict.fault.map_or("", |fault| fault.name()),
@@ -169,6 +171,25 @@ pub(super) fn verdicts_of(
         "verdicts.verdict_json",
         |verdict, judged, program_version| JudgedVerdict { verdict, judged, program_version },
     )
+}
+
+/// Now, as it is to be stored; but no earlier than what the visit holds already. The newest row is the
+/// one that counts, also where the wall clock was set back in the middle of a visit.
+pub(super) fn later_than_known(
+    sql: &Connection,
+    table: &'static str,
+    column: &'static str,
+    visit: VisitId,
+    now: DateTime<Utc>,
+) -> Result<i64, StoreError> {
+    let latest: Option<i64> = sql
+        .prepare_cached(&format!("SELECT max({column}) FROM {table} WHERE visit_id = ?1"))?
+        .query_row([visit], |row| row.get(0))?;
+    let now = micros(now);
+    Ok(match latest {
+        Some(latest) if latest > now => latest.saturating_add(1),
+        _ => now,
+    })
 }
 
 /// The judgements of a visit that `query` finds, with when and by which version they were made.

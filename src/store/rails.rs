@@ -4,10 +4,10 @@ use chrono::{DateTime, Utc};
 use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
 
-use super::database::{Store, micros};
+use super::database::Store;
 use super::edits::uid_of;
 use super::fields::Entity;
-use super::judgements::{from_json, lossless_json};
+use super::judgements::{from_json, later_than_known, lossless_json};
 use super::{StoreError, VisitId};
 use crate::checks::Rails;
 use crate::evidence::Check;
@@ -63,10 +63,11 @@ impl Store {
         self.write(|writing| {
             uid_of(writing.sql, Entity::Visit, visit.0)?;
             let uid = writing.new_uid()?;
+            let at = later_than_known(writing.sql, "check_rails", "ended_unix_us", visit, now)?;
             writing.sql.execute(
                 "INSERT INTO check_rails (uid, visit_id, ended_unix_us, check_name, rails_json)
                  VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![uid, visit, micros(now), check.name(), json],
+                params![uid, visit, at, check.name(), json],
             )?;
             Ok(())
         })

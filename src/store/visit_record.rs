@@ -5,10 +5,12 @@ use chrono::{DateTime, Utc};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::customers::Customer;
-use super::database::{Store, micros, wall_clock};
+use super::database::{Store, wall_clock};
 use super::edits::uid_of;
 use super::fields::Entity;
-use super::judgements::{JudgedCheck, JudgedVerdict, checks_of, from_json, verdicts_of};
+use super::judgements::{
+    JudgedCheck, JudgedVerdict, checks_of, from_json, later_than_known, verdicts_of,
+};
 use super::monitors::{MonitorReading, monitors_of};
 use super::photos::{Photo, photos_of};
 use super::rails::rails_of;
@@ -108,10 +110,11 @@ impl Store {
         self.write(|writing| {
             uid_of(writing.sql, Entity::Visit, visit.0)?;
             let uid = writing.new_uid()?;
+            let at = later_than_known(writing.sql, "car_reports", "read_unix_us", visit, now)?;
             writing.sql.execute(
                 "INSERT INTO car_reports (uid, visit_id, read_unix_us, report_json)
                  VALUES (?1, ?2, ?3, ?4)",
-                params![uid, visit, micros(now), json],
+                params![uid, visit, at, json],
             )?;
             Ok(())
         })

@@ -15,5 +15,6 @@ mod report;
 mod sealed_tank;
 #[cfg(all(unix, feature = "serial"))]
 mod serial_line;
+mod survival;
 mod tools;
 mod virtual_car_over_link;

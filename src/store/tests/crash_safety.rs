@@ -109,7 +109,7 @@ fn calls_in(recording: &Recording) -> usize {
     samples / (2 * BATCHES_PER_CALL)
 }
 
-fn check_integrity(store: &Store) {
+pub(super) fn check_integrity(store: &Store) {
     let found: String = store
         .connection
         .query_row("PRAGMA integrity_check", [], |row| row.get("integrity_check"))

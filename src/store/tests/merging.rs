@@ -1,7 +1,5 @@
 use std::path::PathBuf;
 
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use rusqlite::types::Value;
 
 use super::super::merge_tables::TABLES;
@@ -14,7 +12,7 @@ use crate::evidence::{Check, MeasureName, Observation};
 use crate::recording::{Action, ActionAt};
 
 /// All that two devices should agree on, free of each device's own numbers.
-fn content(store: &Store) -> Vec<String> {
+pub(super) fn content(store: &Store) -> Vec<String> {
     let mut lines = Vec::new();
     let sql = &store.connection;
     for table in TABLES {
@@ -80,14 +78,14 @@ fn rows(store: &Store, name: &str, question: &str) -> Vec<String> {
     lines
 }
 
-fn bundle_of(bench: &mut Bench, name: &str, vehicle: Option<VehicleId>) -> PathBuf {
+pub(super) fn bundle_of(bench: &mut Bench, name: &str, vehicle: Option<VehicleId>) -> PathBuf {
     let path = bench.folder.path().join(name);
     bench.store.export(&path, vehicle, minute(0)).unwrap();
     path
 }
 
 /// A visit with something of every kind.
-fn busy_visit(bench: &mut Bench, vin: &str) -> (VehicleId, VisitId) {
+pub(super) fn busy_visit(bench: &mut Bench, vin: &str) -> (VehicleId, VisitId) {
     let visit = bench.visit("Blue estate", vin);
     let store = &mut bench.store;
     let vehicle = store.load_visit(visit).unwrap().vehicle.id;
@@ -236,124 +234,6 @@ fn a_car_entered_on_two_devices_becomes_one() {
     // The bundle from before still knows the car by its other name.
     assert_eq!(here.store.import(&from_there).unwrap().vehicles, 0);
     assert_eq!(content(&here.store), content(&there.store));
-}
-
-#[test]
-fn merging_is_commutative_for_random_histories() {
-    for seed in 0..6 {
-        let mut random = ChaCha8Rng::seed_from_u64(seed);
-        let mut benches = [Bench::new(seed * 10 + 1), Bench::new(seed * 10 + 2)];
-        let (_, _) = busy_visit(&mut benches[0], "9ZZAB12C0R1000001");
-        let start = bundle_of(&mut benches[0], "start", None);
-        benches[1].store.import(&start).unwrap();
-        for bench in &mut benches {
-            for step in 0..25 {
-                random_step(bench, &mut random, step);
-            }
-        }
-        let bundles: Vec<_> =
-            benches.iter_mut().map(|bench| bundle_of(bench, "now", None)).collect();
-        let [a, b] = &mut benches;
-        a.store.import(&bundles[1]).unwrap();
-        b.store.import(&bundles[0]).unwrap();
-        assert_eq!(content(&a.store), content(&b.store), "seed {seed}");
-        assert_eq!(a.store.conflicts().unwrap(), b.store.conflicts().unwrap());
-        let mut third = Bench::new(seed * 10 + 3);
-        third.store.import(&bundles[1]).unwrap();
-        third.store.import(&bundles[0]).unwrap();
-        assert_eq!(content(&third.store), content(&a.store), "seed {seed}");
-    }
-}
-
-fn random_step(bench: &mut Bench, random: &mut ChaCha8Rng, step: i64) {
-    let now = minute(100 + step);
-    let vehicles = bench.store.list_vehicles("").unwrap();
-    let Some(row) = vehicles.get(random.random_range(0..vehicles.len().max(1))) else {
-        return;
-    };
-    let visit = bench.store.list_visits(row.id).unwrap().first().map(|visit| visit.id);
-    let vins = ["", "8AZ00000319000017", "JAZ12345067890123"];
-    let vehicle = NewVehicle {
-        name: format!("Name {}", random.random_range(0..4)),
-        vin: vins[random.random_range(0..vins.len())].into(),
-        ..NewVehicle::default()
-    };
-    match (random.random_range(0..8), visit) {
-        (0, _) => match bench.store.add_vehicle(&vehicle, now) {
-            Ok(_) | Err(StoreError::VinKnown { .. }) => {}
-            Err(error) => panic!("{error}"),
-        },
-        (1, _) => match bench.store.edit_vehicle(row.id, &vehicle, now) {
-            Ok(()) | Err(StoreError::VinKnown { .. }) => {}
-            Err(error) => panic!("{error}"),
-        },
-        (2, _) => {
-            bench.store.start_visit(row.id, now).unwrap();
-        }
-        (3, Some(visit)) => {
-            let words = format!("words {}", random.random_range(0..3));
-            bench.store.set_complaint(visit, &[], &words, now).unwrap();
-        }
-        (4, Some(visit)) => {
-            let holds = random.random_bool(0.5);
-            bench.store.set_observation(visit, Observation::CapSealBad, holds, now).unwrap();
-        }
-        (5, Some(visit)) => bench.store.save_check(visit, &throttle_follow(-9.0), now).unwrap(),
-        (6, Some(visit)) => {
-            let first = random.random_range(0..1000);
-            let samples: Vec<_> = (first..first + 20).flat_map(batch).collect();
-            assert_eq!(bench.store.append_samples(visit, &samples).unwrap(), 40);
-        }
-        (7, _) if vehicles.len() > 1 && random.random_bool(0.3) => {
-            bench.store.remove_vehicle(row.id, now).unwrap();
-        }
-        _ => {}
-    }
-}
-
-#[test]
-fn a_bundle_with_flipped_bytes_is_refused_whole_or_was_not_hit() {
-    let mut here = Bench::new(1);
-    busy_visit(&mut here, "9ZZAB12C0R1000001");
-    let bundle = bundle_of(&mut here, "all", None);
-    let intact = std::fs::read(&bundle).unwrap();
-    let mut sound = Bench::new(2);
-    sound.store.import(&bundle).unwrap();
-    let expected = content(&sound.store);
-    let mut random = ChaCha8Rng::seed_from_u64(7);
-    let mut there = Bench::new(2);
-    let empty = content(&there.store);
-    let mut refused = 0;
-    for round in 0..120 {
-        let mut bytes = intact.clone();
-        match round % 3 {
-            0 => {
-                let place = random.random_range(0..bytes.len());
-                bytes[place] ^= 1 << random.random_range(0..8);
-            }
-            1 => {
-                for _ in 0..40 {
-                    let place = random.random_range(0..bytes.len());
-                    bytes[place] = random.random();
-                }
-            }
-            _ => bytes.truncate(random.random_range(0..bytes.len())),
-        }
-        std::fs::write(&bundle, &bytes).unwrap();
-        match there.store.import(&bundle) {
-            Err(StoreError::BadBundle { .. } | StoreError::Newer { .. }) => {
-                refused += 1;
-                assert_eq!(content(&there.store), empty, "round {round}");
-            }
-            Ok(_) => {
-                assert_eq!(content(&there.store), expected, "round {round}");
-                there = Bench::new(2);
-            }
-            Err(error) => panic!("round {round}: {error:?}"),
-        }
-    }
-    // The others hit unused parts of pages, or the free rest of the file.
-    assert!(refused > 60, "{refused}");
 }
 
 #[test]

@@ -1,14 +1,19 @@
 //! What the store promises, held against real files in a temporary folder. All names, VINs and
 //! numbers are invented.
 
+mod clock;
 mod compression;
 mod crash_safety;
 mod damage;
 mod histories;
 mod merging;
+mod merging_orders;
+mod mutated_bundles;
 mod opening;
 mod plain_tables;
 mod released_schemas;
+mod steps;
+mod survival;
 
 use std::path::PathBuf;
 
