@@ -77,12 +77,14 @@ pub fn plausibility(signal: Signal, values: &[f64], engine_runs: bool) -> Plausi
     if let Some(value) = values.iter().find(outside) {
         return Plausibility::OutOfRange { value: *value };
     }
-    let (Some(first), true) = (values.first(), values.len() >= LEAST_READINGS) else {
-        return Plausibility::TooFewReadings;
-    };
+    let Some(first) = values.first() else { return Plausibility::TooFewReadings };
     let same = values.iter().all(|value| value == first);
+    // One reading is enough: what such sensors measure is asked for once in ten seconds.
     if same && expected.substitutes.contains(first) {
         return Plausibility::Substituted { value: *first };
+    }
+    if values.len() < LEAST_READINGS {
+        return Plausibility::TooFewReadings;
     }
     if same && engine_runs && expected.restless && values.len() >= FROZEN_READINGS {
         return Plausibility::Frozen { value: *first };
@@ -155,6 +157,9 @@ mod tests {
             plausibility(Signal::AmbientAir, &[-40.0; 6], true),
             Plausibility::Substituted { value: -40.0 }
         );
+        let once = plausibility(Signal::Coolant, &[-40.0], true);
+        assert_eq!(once, Plausibility::Substituted { value: -40.0 });
+        assert_eq!(plausibility(Signal::Coolant, &[-39.0], true), Plausibility::TooFewReadings);
         let cold = [-40.0, -40.0, -39.0, -40.0, -40.0];
         assert_eq!(plausibility(Signal::AmbientAir, &cold, true), Plausibility::Plausible);
     }

@@ -92,6 +92,9 @@ impl FromIterator<u8> for SupportedParameters {
 
 #[cfg(test)]
 mod tests {
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
     use super::SupportedParameters;
     use crate::vehicle::{DecodeError, Signal};
 
@@ -142,6 +145,37 @@ mod tests {
             assert_eq!(supported.add_answer(answer), Err(expected));
             assert!(supported.is_empty());
         }
+    }
+
+    /// Whatever comes: what is taken stands in the bits, and nothing is taken of what is refused.
+    #[test]
+    fn random_answers_never_panic_and_list_only_what_stands_in_their_bits() {
+        let mut random = ChaCha8Rng::seed_from_u64(0x5B);
+        let mut taken = 0;
+        for _ in 0..20_000 {
+            let mut answer: Vec<u8> =
+                (0..random.random_range(0..24)).map(|_| random.random()).collect();
+            if random.random() {
+                answer.truncate(answer.len() / 5 * 5);
+                answer.iter_mut().step_by(5).for_each(|base| *base &= 0xE0);
+            }
+            let mut supported = SupportedParameters::default();
+            if supported.add_answer(&answer).is_err() {
+                assert!(supported.is_empty());
+                continue;
+            }
+            taken += 1;
+            let bit = |id: u8| {
+                answer.chunks_exact(5).any(|block| {
+                    let place = usize::from(id.wrapping_sub(block[0]).wrapping_sub(1));
+                    id > block[0] && place < 32 && block[1 + place / 8] >> (7 - place % 8) & 1 == 1
+                })
+            };
+            for id in 1..=u8::MAX {
+                assert_eq!(supported.contains(id), bit(id), "{id:02X} in {answer:02X?}");
+            }
+        }
+        assert!(taken > 1_000, "{taken}");
     }
 
     #[test]

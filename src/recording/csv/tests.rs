@@ -302,7 +302,7 @@ fn every_recording_comes_back_bit_by_bit() {
 fn mutated_files_never_panic_and_never_give_disordered_times() {
     let mut random = ChaCha8Rng::seed_from_u64(0xBAD);
     let map = ColumnMap::from_toml(FOREIGN_MAP).unwrap();
-    for _ in 0..5_000 {
+    for _ in 0..10_000 {
         let mut text = write(&random_recording(&mut random));
         for _ in 0..random.random_range(1..6) {
             let place = random.random_range(0..text.len());

@@ -1,6 +1,7 @@
 use stilltank::virtual_car::OWN_SIGNALS;
 
 use super::{Bench, text};
+use crate::tools::tool;
 
 #[test]
 fn a_reading_is_aligned_and_without_colours_where_it_is_piped() {
@@ -18,6 +19,31 @@ fn a_reading_is_aligned_and_without_colours_where_it_is_piped() {
     let least = places.min().unwrap();
     assert!(done > 3 && open < done && least > 10, "{readiness}");
     assert!(told.contains("Tank pressure from"), "{told}");
+}
+
+/// On a terminal, which `script` of bsdutils stands in for. The words are the same either way.
+#[test]
+fn a_reading_is_coloured_on_a_terminal_unless_no_colour_is_wanted() {
+    let Some(script) = tool("script", "whether colours are for terminals alone") else { return };
+    let bench = Bench::new();
+    let on_terminal = |set: &[(&str, &str)]| {
+        let program = env!("CARGO_BIN_EXE_stilltank");
+        let mut command = std::process::Command::new(&script);
+        command.args(["-qec", &format!("{program} read --link virtual:none:3"), "/dev/null"]);
+        command.current_dir(bench.path("")).env("XDG_DATA_HOME", bench.path(""));
+        command.env_remove("NO_COLOR").env("TERM", "xterm").envs(set.iter().copied());
+        let output = command.stdin(std::process::Stdio::null()).output().unwrap();
+        assert!(output.status.success(), "{output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let coloured = on_terminal(&[]);
+    assert!(coloured.contains("\u{1b}[32mcomplete\u{1b}[0m"), "{coloured}");
+    assert!(on_terminal(&[("NO_COLOR", "")]).contains("\u{1b}[32m"), "empty is not set");
+    for set in [("NO_COLOR", "1"), ("TERM", "dumb")] {
+        let plain = on_terminal(&[set]);
+        // What is left of escapes clears the line of progress, which stands on the other stream.
+        assert!(plain.contains("complete") && !plain.contains("\u{1b}["), "{set:?}: {plain}");
+    }
 }
 
 #[test]

@@ -3,13 +3,17 @@
 use std::path::Path;
 use std::process::Command;
 
+use stilltank::jobs::read_recording;
+use stilltank::store::{NewVehicle, Store, TableFormat};
+
 use super::{Bench, text};
 use crate::tools::query_engine;
 
 /// What the engine answers, as JSON rows.
 fn ask(python: &Path, folder: &Path, question: &str) -> Vec<Vec<serde_json::Value>> {
     let script = "import duckdb, json, sys\n\
-                  print(json.dumps(duckdb.sql(sys.argv[1]).fetchall()))";
+                  rows = duckdb.sql(sys.argv[1])\n\
+                  print(json.dumps(rows.fetchall() if rows else []))";
     let output =
         Command::new(python).args(["-c", script, question]).current_dir(folder).output().unwrap();
     assert!(output.status.success(), "{question}: {}", String::from_utf8_lossy(&output.stderr));
@@ -90,4 +94,62 @@ fn the_readmes_query_answers_from_an_export() {
         assert!((one - other).abs() <= 1e-9 * one.abs().max(1.0), "{parquet:?} {csv:?}");
     }
     assert_eq!(counted.len(), again.len());
+}
+
+/// A recording of ten minutes in our file, and as Parquet that the engine wrote in several layouts
+/// at its strongest compression: a sample with its time takes at most two bytes, and fewer than
+/// there.
+#[test]
+fn a_recording_takes_less_room_than_the_engines_best_parquet() {
+    let Some(python) = query_engine("recordings were not held against another format") else {
+        return;
+    };
+    let bench = Bench::new();
+    let file = bench.path("long.csv");
+    let link = "virtual:purge_valve_leaking:3";
+    bench.done(&["record", "--link", link, "--seconds", "600", "--out", text(&file)]);
+    let recording = read_recording(&file, None).unwrap().recording;
+    let samples: Vec<_> = recording
+        .signals()
+        .flat_map(|(signal, series)| series.iter().map(move |(at, value)| (signal, at, value)))
+        .collect();
+    assert!(samples.len() > 5_000, "{}", samples.len());
+    let written = |samples: &[_], name: &str| {
+        let now = chrono::DateTime::UNIX_EPOCH;
+        let mut store = Store::open(&bench.path(&format!("{name}.db"))).unwrap();
+        let vehicle = store.add_vehicle(&NewVehicle::default(), now).unwrap();
+        let visit = store.start_visit(vehicle, now).unwrap();
+        store.append_samples(visit, samples).unwrap();
+        store.close_visit(visit, now).unwrap();
+        let bundle = bench.path(&format!("{name}.stilltank"));
+        store.export(&bundle, None, now).unwrap();
+        let folder = bench.path(name);
+        store.export_tables(&folder, TableFormat::Parquet, None).unwrap();
+        std::fs::metadata(bundle).unwrap().len()
+    };
+    let ours = written(&samples, "with") - written(&samples[..1], "without");
+    let layouts = [
+        "SELECT signal, time_us, value FROM 'samples.parquet' ORDER BY signal, time_us",
+        "SELECT signal, time_us, value FROM 'samples.parquet' ORDER BY time_us, signal",
+        "SELECT signal, time_us, CAST(value AS FLOAT) AS value FROM 'samples.parquet'
+         ORDER BY signal, time_us",
+        "PIVOT 'samples.parquet' ON signal USING any_value(value) GROUP BY time_us
+         ORDER BY time_us",
+    ];
+    let folder = bench.path("with");
+    let sizes = (0..).zip(layouts).flat_map(|(number, layout)| {
+        ["V1", "V2"].map(|version| {
+            let to = format!("layout-{number}-{version}.parquet");
+            let question = format!(
+                "COPY ({layout}) TO '{to}' (FORMAT parquet, COMPRESSION zstd,
+                 COMPRESSION_LEVEL 22, PARQUET_VERSION {version})"
+            );
+            ask(&python, &folder, &question);
+            std::fs::metadata(folder.join(to)).unwrap().len()
+        })
+    });
+    let theirs = sizes.min().unwrap();
+    let each = |bytes: u64| bytes as f64 / samples.len() as f64;
+    assert!(each(ours) <= 2.0, "{:.2} bytes a sample", each(ours));
+    assert!(ours < theirs, "{:.2} against {:.2} bytes a sample", each(ours), each(theirs));
 }
