@@ -1,5 +1,12 @@
 //! How much room a recording takes, and how long lists, searches and merges of many histories last.
-#![allow(clippy::unwrap_used, reason = "a benchmark that cannot run has nothing to tell")]
+//!
+//! With STILLTANK_BENCH_REAL=FOLDER the histories are of real size, ten minutes of six signals a visit,
+//! and stay in that folder for the next run: making them takes a quarter of an hour and 500 MB.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a benchmark that cannot run has nothing to tell, and one that can says it"
+)]
 
 use std::hint::black_box;
 use std::path::Path;
@@ -10,7 +17,7 @@ use criterion::{
     BatchSize, BenchmarkGroup, Criterion, Throughput, criterion_group, criterion_main,
 };
 use stilltank::evidence::{Check, CheckResult, Measure, MeasureName, Outcome, Reason};
-use stilltank::store::{NewVehicle, RepairEntry, Store, VehicleId};
+use stilltank::store::{FillUp, NewVehicle, RepairEntry, Store, VehicleId};
 use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::Signal;
 
@@ -55,28 +62,42 @@ fn check(vacuum: f64) -> CheckResult {
     }
 }
 
-fn garage(path: &Path) -> Store {
+/// Rounds of six signals, 45 ms a signal, in ten minutes.
+const TEN_MINUTES: usize = 2_222;
+
+/// Makes the histories, `rounds` of samples a visit.
+fn garage(path: &Path, rounds: usize) -> Store {
     let mut store = Store::open(path).unwrap();
     store.seed_uids(1);
-    for number in 0..VEHICLES {
+    let known = store.list_vehicles("").unwrap().len();
+    for number in known..VEHICLES {
         let vehicle = NewVehicle { name: format!("Vehicle {number}"), ..NewVehicle::default() };
         let vehicle = store.add_vehicle(&vehicle, minute(number)).unwrap();
         for visit in 0..VISITS_EACH {
             let now = minute(number + visit * 10_000);
             let visit = store.start_visit(vehicle, now).unwrap();
-            store.append_samples(visit, &round(number)).unwrap();
+            let samples: Vec<_> = (number..number + rounds).flat_map(round).collect();
+            store.append_samples(visit, &samples).unwrap();
             store.append_code(visit, Instant::ZERO, "P0496").unwrap();
             store.save_check(visit, &check(-(number as f64)), now).unwrap();
             let repair = RepairEntry { part: format!("part {number}"), ..RepairEntry::default() };
             store.add_repair(visit, &repair, now).unwrap();
+            store.close_visit(visit, now).unwrap();
         }
+        let note = format!("fill-up {number}");
+        let fill_up = FillUp { filled: minute(number), note, ..FillUp::default() };
+        store.add_fill_up(vehicle, &fill_up).unwrap();
     }
     store
 }
 
 fn many_histories(criterion: &mut Criterion) {
     let folder = tempfile::tempdir().unwrap();
-    let store = garage(&folder.path().join("garage.db"));
+    let (path, rounds) = match std::env::var_os("STILLTANK_BENCH_REAL") {
+        Some(folder) => (Path::new(&folder).join("garage.db"), TEN_MINUTES),
+        None => (folder.path().join("garage.db"), 1),
+    };
+    let store = garage(&path, rounds);
     let mut group = criterion.benchmark_group(format!("{VEHICLES} vehicles"));
     group.sample_size(20);
     group.bench_function("list", |b| b.iter(|| black_box(store.list_vehicles("").unwrap())));
@@ -90,7 +111,7 @@ fn many_histories(criterion: &mut Criterion) {
         b.iter(|| black_box(store.list_visits(VehicleId(1234)).unwrap()));
     });
     drop(store);
-    let path = folder.path().join("garage.db");
+    group.bench_function("open", |b| b.iter_with_large_drop(|| Store::open(&path).unwrap()));
     just_opened(&mut group, "list", &path, |store| store.list_vehicles("").unwrap().len());
     just_opened(&mut group, "search", &path, |store| {
         store.list_vehicles("part 1234 0496").unwrap().len()
@@ -99,6 +120,49 @@ fn many_histories(criterion: &mut Criterion) {
         store.timeline(VehicleId(1234)).unwrap().len()
     });
     group.finish();
+    cold(&path);
+}
+
+/// The first question to a file of which the system's cache holds nothing: `dd` of coreutils has it
+/// dropped. Told as the middle and the longest of ten; a criterion of its own would warm the file up.
+fn cold(path: &Path) {
+    type Question = fn(&Store) -> usize;
+    let questions: [(&str, Question); 3] = [
+        ("list", |store| store.list_vehicles("").unwrap().len()),
+        ("search", |store| store.list_vehicles("part 1234 0496").unwrap().len()),
+        ("timeline", |store| store.timeline(VehicleId(1234)).unwrap().len()),
+    ];
+    let forget = || {
+        let file = format!("if={}", path.display());
+        let words = [file.as_str(), "iflag=nocache", "count=0", "status=none"];
+        let status = std::process::Command::new("dd").args(words).status();
+        assert!(status.is_ok_and(|it| it.success()), "dd is missing");
+    };
+    for (name, ask) in questions {
+        let mut opened = Vec::new();
+        let mut answered = Vec::new();
+        for _ in 0..10 {
+            forget();
+            let started = Instant::ZERO + clock().elapsed();
+            let store = Store::open(path).unwrap();
+            opened.push((Instant::ZERO + clock().elapsed()).seconds_since(started));
+            forget();
+            let started = Instant::ZERO + clock().elapsed();
+            black_box(ask(&store));
+            answered.push((Instant::ZERO + clock().elapsed()).seconds_since(started));
+        }
+        for (what, mut times) in [("opening", opened), (name, answered)] {
+            times.sort_by(f64::total_cmp);
+            let (middle, longest) = (times[times.len() / 2] * 1e3, times[times.len() - 1] * 1e3);
+            println!("cold, {what}: {middle:.1} ms in the middle, {longest:.1} ms at most");
+        }
+    }
+}
+
+fn clock() -> std::time::Instant {
+    static STARTED: std::sync::OnceLock<std::time::Instant> = std::sync::OnceLock::new();
+    #[allow(clippy::disallowed_methods, reason = "a benchmark measures time")]
+    *STARTED.get_or_init(std::time::Instant::now)
 }
 
 /// The first question to a database that was opened a moment ago, with nothing in its own memory.
@@ -123,8 +187,7 @@ fn merging(criterion: &mut Criterion) {
     let folder = tempfile::tempdir().unwrap();
     let mut store = Store::open(&folder.path().join("full.db")).unwrap();
     store.seed_uids(1);
-    // Six signals in turn, 45 ms apart.
-    let samples: Vec<_> = (0..2_222).flat_map(round).collect();
+    let samples: Vec<_> = (0..TEN_MINUTES).flat_map(round).collect();
     for number in 0..visits {
         let vehicle = NewVehicle { name: format!("Vehicle {number}"), ..NewVehicle::default() };
         let vehicle = store.add_vehicle(&vehicle, minute(number)).unwrap();
