@@ -139,7 +139,7 @@ mod tests {
 
     fn shown(heard: &Receiver<Event>) -> VehiclePage {
         let pages = heard.try_iter().filter_map(|event| match event {
-            Event::Vehicle(page) => Some(page),
+            Event::Vehicle(page) => Some(*page),
             _ => None,
         });
         pages.last().unwrap()

@@ -348,7 +348,7 @@ pub enum Event {
     /// The vehicle list.
     Vehicles(Vec<VehicleRow>),
     /// A vehicle's page.
-    Vehicle(VehiclePage),
+    Vehicle(Box<VehiclePage>),
     /// The job card, whole, whenever something on it changed.
     Visit(Box<VisitCard>),
     /// The visit's whole recording so far, when a visit is opened.

@@ -249,7 +249,7 @@ impl Workshop {
 
     pub(super) fn show_vehicle(&mut self, id: VehicleId) -> Result<(), JobError> {
         let page = card::vehicle_page(&self.store, id)?;
-        self.emit(Event::Vehicle(page));
+        self.emit(Event::Vehicle(Box::new(page)));
         Ok(())
     }
 

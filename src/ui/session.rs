@@ -159,7 +159,7 @@ impl Session {
                 vehicles_adapter::show(&window, &self.known());
             }
             Event::Vehicle(page) => {
-                self.known_mut().vehicle = Some(page);
+                self.known_mut().vehicle = Some(*page);
                 vehicle_adapter::show(&window, &self.known());
                 details_adapter::show_kept(&window, &mut self.known_mut());
             }

@@ -228,7 +228,7 @@ impl Stage {
         };
         let empty = screen == Screen::NoVehicles;
         self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
-        self.feed(Event::Vehicle(previews::vehicle_page()));
+        self.feed(Event::Vehicle(Box::new(previews::vehicle_page())));
         self.feed(Event::Visit(Box::new(previews::card(stage))));
         self.feed(previews::linked());
         self.feed(previews::rest_progress());

@@ -99,7 +99,7 @@ fn a_customer_is_changed_chosen_added_or_taken_away() {
     assert!(!says(&stage, "Kept."), "not before it is");
     let mut page = stage.shown_vehicle().unwrap();
     page.customer = Some(line(Some(9), "A. New", "", ""));
-    stage.feed(Event::Vehicle(page));
+    stage.feed(Event::Vehicle(Box::new(page)));
     settle(&stage);
     assert!(says(&stage, "Kept."));
     let again = kept(&stage);
