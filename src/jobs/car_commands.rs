@@ -131,8 +131,8 @@ impl Workshop {
 mod tests {
     use std::sync::mpsc::channel;
 
-    use crate::jobs::answering_car::{Answers, car_that_answers, listed};
     use crate::jobs::source::Source;
+    use crate::jobs::tests::answering_car::{Answers, car_that_answers, listed};
     use crate::jobs::{Command, JobError, Workshop, explain};
     use crate::link::LinkError;
     use crate::store::{Listening, VisitRecord};

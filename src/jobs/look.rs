@@ -156,8 +156,8 @@ mod tests {
 
     use super::{doubts, look};
     use crate::jobs::JobError;
-    use crate::jobs::answering_car::{car_that_answers, listed};
     use crate::jobs::source::Source;
+    use crate::jobs::tests::answering_car::{car_that_answers, listed};
     use crate::store::Listening;
     use crate::vehicle::Signal;
     use crate::wording::Language;

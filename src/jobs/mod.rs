@@ -4,8 +4,6 @@
 //! Never: draws.
 
 mod adapters;
-#[cfg(test)]
-mod answering_car;
 mod backups;
 mod car_commands;
 mod car_report;
@@ -71,6 +69,9 @@ mod vent;
 mod visit;
 mod worker;
 mod workshop;
+
+#[cfg(test)]
+mod tests;
 
 pub use crate::link::transport::{StreamOffer, StreamPair};
 pub use crate::store::{Conflict, Customer, Merged};

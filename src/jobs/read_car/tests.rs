@@ -1,7 +1,7 @@
 use super::read_everything;
-use crate::jobs::answering_car::{car_that_answers, listed};
 use crate::jobs::connect;
 use crate::jobs::source::Source;
+use crate::jobs::tests::answering_car::{car_that_answers, listed};
 use crate::store::Listening;
 use crate::vehicle::{Fault, Monitor};
 use crate::virtual_car::{CarParameters, Pace};

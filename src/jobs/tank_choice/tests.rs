@@ -1,7 +1,7 @@
 use std::sync::mpsc::channel;
 
-use crate::jobs::answering_car::{Answers, car_that_answers, listed};
 use crate::jobs::source::Source;
+use crate::jobs::tests::answering_car::{Answers, car_that_answers, listed};
 use crate::jobs::{Command, JobError, ReadScope, TankSourceLine, Workshop};
 use crate::store::Listening;
 use crate::vehicle::{CustomSignal, Signal, TankSource};

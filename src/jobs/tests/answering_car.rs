@@ -4,17 +4,17 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
-use super::source::CarLink;
+use crate::jobs::source::CarLink;
 use crate::link::{Link, LinkError, Transport};
 use crate::store::Listening;
 use crate::units::Instant;
 
 /// What follows the header of each answer to a request, both as hexadecimal digits; `count` tells how
 /// often anything was asked before.
-pub(super) type Answers = fn(asked: &str, count: usize) -> Vec<String>;
+pub(in crate::jobs) type Answers = fn(asked: &str, count: usize) -> Vec<String>;
 
 /// The answers that a list names for a request.
-pub(super) fn listed(answers: &[(&str, &[&str])], asked: &str) -> Vec<String> {
+pub(in crate::jobs) fn listed(answers: &[(&str, &[&str])], asked: &str) -> Vec<String> {
     let known = answers.iter().find(|(request, _)| *request == asked);
     known
         .map(|(_, answers)| answers.iter().map(|it| (*it).to_owned()).collect())
@@ -22,7 +22,7 @@ pub(super) fn listed(answers: &[(&str, &[&str])], asked: &str) -> Vec<String> {
 }
 
 /// The link to such a car.
-pub(super) fn car_that_answers(answers: Answers, wanted: &Listening) -> CarLink {
+pub(in crate::jobs) fn car_that_answers(answers: Answers, wanted: &Listening) -> CarLink {
     let car = AnsweringCar {
         now: Instant::ZERO,
         line: Vec::new(),

@@ -1,0 +1,3 @@
+//! What tests of several jobs share.
+
+pub(super) mod answering_car;
