@@ -24,13 +24,13 @@ impl TargetPixel for Pixel {
     fn blend(&mut self, ink: PremultipliedRgbaColor) {
         let rest = u32::from(u8::MAX - ink.alpha);
         let mix = |shift: u32, over: u8| {
-            (((self.0 >> shift & 0xFF) * rest / 255 + u32::from(over)) & 0xFF) << shift
+            ((((self.0 >> shift) & 0xFF) * rest / 255 + u32::from(over)) & 0xFF) << shift
         };
         *self = Self(0xFF00_0000 | mix(16, ink.red) | mix(8, ink.green) | mix(0, ink.blue));
     }
 
     fn from_rgb(red: u8, green: u8, blue: u8) -> Self {
-        Self(0xFF00_0000 | u32::from(red) << 16 | u32::from(green) << 8 | u32::from(blue))
+        Self(0xFF00_0000 | (u32::from(red) << 16) | (u32::from(green) << 8) | u32::from(blue))
     }
 }
 

@@ -43,12 +43,22 @@ pub(crate) struct Job {
 impl Job {
     /// Starts the program on this database.
     pub(crate) fn start(database: &Path, size: (f32, f32), fault: Option<Fault>) -> Self {
+        Self::start_with(database, size, fault, SEED)
+    }
+
+    /// As [`start`](Self::start), with another virtual car.
+    pub(crate) fn start_with(
+        database: &Path,
+        size: (f32, f32),
+        fault: Option<Fault>,
+        seed: u64,
+    ) -> Self {
         platform();
         let stage = Stage::open(size.0, size.1).unwrap();
         let (events, heard) = channel();
         let workshop = Workshop::open(database, Style::default(), events).unwrap();
         let lost = Cell::new(false);
-        let mut job = Self { stage, workshop, heard, size, fault, seed: SEED, lost, written: None };
+        let mut job = Self { stage, workshop, heard, size, fault, seed, lost, written: None };
         job.stage.begin();
         job.look();
         job
