@@ -16,7 +16,6 @@ use crate::evidence::{Check, Observation, Outcome};
 use crate::recording::{Action, ActionAt};
 use crate::store::{NewVehicle, Store, VehicleId, VisitId};
 use crate::units::Instant;
-use crate::vehicle::Vin;
 use crate::virtual_car::Garage;
 use crate::wording::Style;
 

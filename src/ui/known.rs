@@ -18,7 +18,7 @@ use crate::jobs::{
 };
 use crate::recording::Recording;
 use crate::units::Instant;
-use crate::vehicle::{CustomSignal, Signal};
+use crate::vehicle::Signal;
 use crate::wording::Style;
 
 /// What the window knows: the last of everything that the worker reported.
@@ -102,6 +102,9 @@ pub(super) fn show_card(window: &AppWindow, known: &Known) {
         | Page::Connect
         | Page::Settings
         | Page::Backups
-        | Page::Signals => {}
+        | Page::Signals
+        | Page::Details
+        | Page::Moving
+        | Page::Rescue => {}
     }
 }

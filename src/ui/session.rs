@@ -18,7 +18,7 @@ use super::{
     vehicles_adapter, verdict_adapter, visit_adapter,
 };
 use crate::diagnosis::VerdictOutcome;
-use crate::jobs::{Command, Event, LinkState, SetupStep, VisitCard};
+use crate::jobs::{Command, Event, HistoryCommand, LinkState, SetupStep, VisitCard};
 use crate::platform::{Device, Feel};
 use crate::recording::Recording;
 use crate::units::Instant;

@@ -54,7 +54,7 @@ pub enum Screen {
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 29] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
