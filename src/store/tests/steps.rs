@@ -3,6 +3,8 @@
 
 use std::path::{Path, PathBuf};
 
+use tempfile::TempDir;
+
 use super::super::{Customer, FillUp, NewVehicle, RepairEntry, Store, StoreError};
 use super::merging::content;
 use super::{Bench, batch, minute, purge_valve_verdict, seconds, throttle_follow};
@@ -14,8 +16,11 @@ pub(super) const STEPS: usize = 26;
 /// Names of the bundles that are merged on the way, in the database's folder.
 const BUNDLES: [&str; 2] = ["first.stilltank", "second.stilltank"];
 
+/// Name of the database.
+const DATABASE: &str = "garage.db";
+
 /// Writes the bundles of two other devices into a folder.
-pub(super) fn write_bundles(folder: &Path) {
+fn write_bundles(folder: &Path) {
     for (number, name) in (1_u64..).zip(BUNDLES) {
         let mut other = Bench::new(100 + number);
         for place in 0..12 {
@@ -31,7 +36,7 @@ pub(super) fn write_bundles(folder: &Path) {
 }
 
 /// A database that the steps begin on: one open visit.
-pub(super) fn begin(path: &Path) {
+fn begin(path: &Path) {
     let mut store = Store::open(path).unwrap();
     store.seed_uids(1);
     let vehicle = NewVehicle { name: "Blue estate".into(), ..NewVehicle::default() };
@@ -84,11 +89,8 @@ pub(super) fn step(store: &mut Store, number: usize) -> Result<(), StoreError> {
 
 /// What a database holds after none, one, two … all of the steps.
 pub(super) fn contents() -> Vec<Vec<String>> {
-    let folder = tempfile::tempdir().unwrap();
-    write_bundles(folder.path());
-    let path = folder.path().join("garage.db");
-    begin(&path);
-    let mut store = Store::open(&path).unwrap();
+    let folder = prepare();
+    let mut store = Store::open(&folder.path().join(DATABASE)).unwrap();
     let mut contents = Vec::new();
     for number in 0..=STEPS {
         // A copy that is opened anew, as after a crash: what waited uncompressed is in chunks then.
@@ -103,9 +105,17 @@ pub(super) fn contents() -> Vec<Vec<String>> {
 }
 
 /// A folder with a database and bundles to make the steps on.
-pub(super) fn fresh(folder: &Path) -> PathBuf {
-    write_bundles(folder);
-    let path = folder.join("garage.db");
-    begin(&path);
-    path
+pub(super) fn prepare() -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    write_bundles(folder.path());
+    begin(&folder.path().join(DATABASE));
+    folder
+}
+
+/// A copy of what was prepared; the path of its database.
+pub(super) fn copy(prepared: &Path, folder: &Path) -> PathBuf {
+    for name in BUNDLES.into_iter().chain([DATABASE]) {
+        std::fs::copy(prepared.join(name), folder.join(name)).unwrap();
+    }
+    folder.join(DATABASE)
 }

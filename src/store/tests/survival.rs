@@ -6,7 +6,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::super::{Store, StoreError};
-use super::steps::{STEPS, contents, fresh, step};
+use super::steps::{STEPS, contents, copy, prepare, step};
 use super::{crash_safety, merging};
 
 /// Where a child finds the database that it makes its steps on.
@@ -65,11 +65,11 @@ fn count(name: &str, usual: u64) -> u64 {
 /// step that was cut off is there whole or not at all, and nothing else changed.
 #[test]
 fn a_program_killed_at_any_moment_keeps_every_step_whole() {
-    let contents = contents();
+    let (contents, prepared) = (contents(), prepare());
     let mut random = ChaCha8Rng::seed_from_u64(12);
     for crash in 0..count(CRASHES, 40) {
         let folder = tempfile::tempdir().unwrap();
-        let path = fresh(folder.path());
+        let path = copy(prepared.path(), folder.path());
         let mut child = child(&mut Command::new(std::env::current_exe().unwrap()), &path);
         let lines = BufReader::new(child.stdout.take().unwrap()).lines();
         let mut steps = lines.map_while(Result::ok).filter(|line| line.starts_with(DONE));
@@ -95,12 +95,12 @@ fn a_program_killed_at_any_moment_keeps_every_step_whole() {
 /// The engine is given so many pages and no more, from any step on.
 #[test]
 fn a_disk_that_fills_up_at_any_step_costs_that_step_alone() {
-    let contents = contents();
+    let (contents, prepared) = (contents(), prepare());
     let mut random = ChaCha8Rng::seed_from_u64(13);
     let mut refused_by_step = std::collections::BTreeSet::new();
     for round in 0..count(FULL_DISKS, 25) {
         let folder = tempfile::tempdir().unwrap();
-        let path = fresh(folder.path());
+        let path = copy(prepared.path(), folder.path());
         let mut store = Store::open(&path).unwrap();
         let (from, more) = (random.random_range(0..STEPS), random.random_range(0..40_i64));
         let limit = |store: &Store, pages: i64| {
@@ -150,12 +150,11 @@ fn a_small_file_system_that_fills_up_costs_the_last_step_alone() {
         std::io::stderr().write_all(b"no small file system can be mounted here\n").unwrap();
         return;
     }
-    let contents = contents();
+    let (contents, prepared) = (contents(), prepare());
     let mut random = ChaCha8Rng::seed_from_u64(14);
     let mut refused = 0;
     for round in 0..count(FULL_DISKS, 12) {
-        let (prepared, place) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-        fresh(prepared.path());
+        let place = tempfile::tempdir().unwrap();
         // The file system goes away with the child, so the child copies what it reached out of it.
         let out = tempfile::tempdir().unwrap();
         let kilobytes = random.random_range(900..2_600);
