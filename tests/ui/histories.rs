@@ -4,31 +4,14 @@ use stilltank::jobs::{
 };
 use stilltank::ui::stage::{Screen, Stage};
 
-use crate::stage::{PHONE, TABLET, settle, stage, with_role};
+use crate::stage::{PHONE, TABLET, control, press, says, settle, stage, with_role};
 
 /// Tall enough for every field to be in view: what is scrolled away is not there to be asked.
 const TALL: (f32, f32) = (1280.0, 1500.0);
 
-#[track_caller]
-fn control(stage: &Stage, role: AccessibleRole, label: &str) -> ElementHandle {
-    let all = with_role(stage, role);
-    let found = all.into_iter().find(|it| it.accessible_label().is_some_and(|it| it == label));
-    found.unwrap_or_else(|| panic!("no {role:?} {label}"))
-}
-
-fn press(stage: &Stage, role: AccessibleRole, label: &str) {
-    control(stage, role, label).invoke_accessible_default_action();
-    settle(stage);
-}
-
 fn write(stage: &Stage, label: &str, text: &str) {
     control(stage, AccessibleRole::TextInput, label).set_accessible_value(text);
     settle(stage);
-}
-
-fn says(stage: &Stage, words: &str) -> bool {
-    let texts = with_role(stage, AccessibleRole::Text);
-    texts.iter().any(|it| it.accessible_label().is_some_and(|it| it.contains(words)))
 }
 
 /// What was asked of the histories since the last look.

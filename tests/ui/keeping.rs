@@ -1,28 +1,9 @@
-use i_slint_backend_testing::{AccessibleRole, ElementHandle};
+use i_slint_backend_testing::AccessibleRole;
 use stilltank::jobs::{Command, Event, HistoryEvent, SignalScope};
-use stilltank::ui::stage::{Screen, Stage};
+use stilltank::ui::stage::Screen;
 use stilltank::vehicle::{Signal, TankSource};
 
-use crate::stage::{PHONE, TABLET, settle, stage, with_role};
-
-/// The control of this kind and label; a page may have a heading of the same words.
-#[track_caller]
-fn control(stage: &Stage, role: AccessibleRole, label: &str) -> ElementHandle {
-    let all = with_role(stage, role);
-    let found = all.into_iter().find(|it| it.accessible_label().is_some_and(|it| it == label));
-    found.unwrap_or_else(|| panic!("no {role:?} {label}"))
-}
-
-fn press(stage: &Stage, role: AccessibleRole, label: &str) {
-    control(stage, role, label).invoke_accessible_default_action();
-    settle(stage);
-}
-
-/// Whether a text on the page holds these words.
-fn says(stage: &Stage, words: &str) -> bool {
-    let texts = with_role(stage, AccessibleRole::Text);
-    texts.iter().any(|it| it.accessible_label().is_some_and(|it| it.contains(words)))
-}
+use crate::stage::{PHONE, TABLET, control, press, says, settle, stage, with_role};
 
 #[test]
 fn the_vent_is_closed_only_after_the_tick_and_once() {

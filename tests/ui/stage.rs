@@ -51,3 +51,24 @@ pub(crate) fn labelled(stage: &Stage, label: &str) -> ElementHandle {
         .next()
         .unwrap_or_else(|| panic!("nothing is labelled {label}"))
 }
+
+/// The control of this kind and label; a page may have a heading of the same words.
+#[track_caller]
+pub(crate) fn control(stage: &Stage, role: AccessibleRole, label: &str) -> ElementHandle {
+    let all = with_role(stage, role);
+    let found = all.into_iter().find(|it| it.accessible_label().is_some_and(|it| it == label));
+    found.unwrap_or_else(|| panic!("no {role:?} {label}"))
+}
+
+/// Does what the control of this kind and label does.
+#[track_caller]
+pub(crate) fn press(stage: &Stage, role: AccessibleRole, label: &str) {
+    control(stage, role, label).invoke_accessible_default_action();
+    settle(stage);
+}
+
+/// Whether a text on the page holds these words.
+pub(crate) fn says(stage: &Stage, words: &str) -> bool {
+    let texts = with_role(stage, AccessibleRole::Text);
+    texts.iter().any(|it| it.accessible_label().is_some_and(|it| it.contains(words)))
+}
