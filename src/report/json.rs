@@ -4,7 +4,7 @@ use super::error::ReportError;
 use super::visit::{CodeRecord, NotMade, ProofRecord, RepairRecord, ToolRecord, Visit};
 use crate::diagnosis::{Source, Verdict};
 use crate::units::Estimate;
-use crate::wording::{proof_sentence, reason, verdict_sentence, warning, why_next};
+use crate::wording::{reason, verdict_sentence, warning, why_next};
 
 /// The number of this layout; it rises when a field changes its meaning or goes.
 const SCHEMA: u32 = 1;
@@ -269,11 +269,7 @@ fn proof_lines(proof: &ProofRecord, visit: &Visit) -> ProofLines {
     };
     ProofLines {
         outcome: proof.result.outcome.name(),
-        reason: proof_sentence(
-            &proof.result,
-            visit.verdict.as_ref().and_then(|it| it.fault),
-            &visit.style,
-        ),
+        reason: visit.proof_sentence(proof),
         limit_pa: proof.limit_pa,
         before_at: proof.before_at.map(|at| at.to_rfc3339()),
         after_at: proof.after_at.map(|at| at.to_rfc3339()),

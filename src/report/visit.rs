@@ -8,7 +8,7 @@ use crate::evidence::{Check, CheckResult, Observation, Warning};
 use crate::recording::Recording;
 use crate::units::Estimate;
 use crate::vehicle::{Fault, Part};
-use crate::wording::Style;
+use crate::wording::{Style, proof_sentence};
 
 /// Everything a report shows, filled by the caller. The report adds nothing to it and computes
 /// nothing from it.
@@ -227,6 +227,12 @@ pub struct ProofRecord {
 }
 
 impl Visit {
+    /// What the proof of a repair says, about the part that the verdict named.
+    pub(super) fn proof_sentence(&self, proof: &ProofRecord) -> String {
+        let fault = self.verdict.as_ref().and_then(|it| it.fault);
+        proof_sentence(&proof.result, fault, &self.style)
+    }
+
     /// The VIN as the document shows it.
     pub(super) fn shown_vin(&self) -> Option<String> {
         let vin = self.vehicle.vin.as_deref().filter(|vin| !vin.trim().is_empty())?;

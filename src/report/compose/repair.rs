@@ -6,7 +6,7 @@ use crate::report::chart::{Overlay, overlay};
 use crate::report::document::{Block, Figure, LeaderLine, Section, Table};
 use crate::report::visit::{RepairRecord, Visit};
 use crate::wording::{
-    Language, fault_title, measure_name, measure_value, pressure_value, proof_sentence, signal_name,
+    Language, fault_title, measure_name, measure_value, pressure_value, signal_name,
 };
 
 /// What was replaced, what it cost and what was saved.
@@ -50,8 +50,7 @@ pub(super) fn proof(visit: &Visit) -> Option<Section> {
         Outcome::Fail => language.of("Not repaired", "Nicht behoben"),
         Outcome::Inconclusive => language.of("Not proven", "Nicht nachgewiesen"),
     };
-    let fault = visit.verdict.as_ref().and_then(|it| it.fault);
-    let sentence = proof_sentence(&proof.result, fault, style);
+    let sentence = visit.proof_sentence(proof);
     let mut blocks = vec![
         Block::Stamp { mark: outcome.into(), word: word.to_owned() },
         Block::Sentence(sentence.clone()),
