@@ -57,8 +57,8 @@ enum Place {
 impl Guided {
     fn new(check: Check, now: Instant, recording: &Recording) -> Self {
         let mut outbox = VecDeque::new();
-        let said = |action| recording.actions().iter().any(|known| known.action == action);
-        if check == Check::RepairProof && !said(Action::PartReplaced) {
+        let said = recording.last_action(Action::PartReplaced).is_some();
+        if check == Check::RepairProof && !said {
             outbox.push_back(ActionAt { at: now, action: Action::PartReplaced });
         }
         Self {

@@ -145,8 +145,7 @@ impl Scene {
             .into_iter()
             .map(|rpm| rpm / 1000.0)
             .collect();
-        let zeroed = recording.actions().iter().any(|known| known.action == Action::TankZeroed);
-        let zero_doubt = if zeroed { ZERO_DOUBT } else { 0.0 };
+        let zero_doubt = recording.last_action(Action::TankZeroed).map_or(0.0, |_| ZERO_DOUBT);
         let refuelled = recording
             .actions()
             .iter()

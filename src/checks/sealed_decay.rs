@@ -32,19 +32,12 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
     let pressure = group_means(&scene.pressure, hold, group);
     let roots: Vec<f64> =
         smoothed(&pressure).iter().map(|p| (rest - p).abs().sqrt().copysign(rest - p)).collect();
-    let mut integral = vec![0.0];
-    for (pair, roots) in times.windows(2).zip(roots.windows(2)) {
-        let last = integral.last().copied().unwrap_or(0.0);
-        integral.push(last + (pair[1] - pair[0]) * (roots[0] + roots[1]) / 2.0);
-    }
+    let integral = running_integral(&times, &roots);
     // About the mean depth, where the rate is the line's: what is left to this column is the curve.
     let middle = pressure.iter().sum::<f64>() / pressure.len() as f64;
-    let mut given_off = vec![0.0];
-    for (pair, p) in times.windows(2).zip(pressure.windows(2)) {
-        let last = given_off.last().copied().unwrap_or(0.0);
-        // In kilopascals: columns of one size keep the normal equations solvable.
-        given_off.push(last + (pair[1] - pair[0]) * (middle - (p[0] + p[1]) / 2.0) / 1_000.0);
-    }
+    // In kilopascals: columns of one size keep the normal equations solvable.
+    let deeper: Vec<f64> = pressure.iter().map(|p| (middle - p) / 1_000.0).collect();
+    let given_off = running_integral(&times, &deeper);
     let start = *times.first()?;
     let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
     let ones = vec![1.0; times.len()];
@@ -84,6 +77,16 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
     let believed = BOILING.max(believed);
     let rate = fit(believed, EVAPORATION)?.coefficients[1].abs();
     fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
+}
+
+/// Integral from the first time to each, by the trapezoidal rule.
+fn running_integral(times: &[f64], values: &[f64]) -> Vec<f64> {
+    let mut integral = vec![0.0];
+    for (time, value) in times.windows(2).zip(values.windows(2)) {
+        let last = integral.last().copied().unwrap_or(0.0);
+        integral.push(last + (time[1] - time[0]) * (value[0] + value[1]) / 2.0);
+    }
+    integral
 }
 
 /// Running mean of five, shrinking at the ends.

@@ -122,9 +122,7 @@ impl Workshop {
                 None => self.end_of_checks(demo, now),
             },
             Stage::Repairing { give_up } => {
-                let mut actions = visit.recording.actions().iter();
-                let replaced = actions.any(|it| it.action == Action::PartReplaced);
-                if replaced {
+                if visit.recording.last_action(Action::PartReplaced).is_some() {
                     let mut left = vec![Check::RepairProof];
                     left.extend(proof::again(visit));
                     let first = left.pop().unwrap_or(Check::RepairProof);

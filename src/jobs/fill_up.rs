@@ -26,7 +26,7 @@ impl Workshop {
     pub(super) fn note_fill_up(&mut self) -> Result<(), JobError> {
         let date = self.date();
         let (visit, store) = self.open_visit_mut()?;
-        if !visit.recording.actions().iter().any(|it| it.action == Action::Refuelled) {
+        if visit.recording.last_action(Action::Refuelled).is_none() {
             return Ok(());
         }
         let vehicle = visit.record.vehicle.id;

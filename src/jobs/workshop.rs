@@ -369,8 +369,7 @@ impl Workshop {
         let replaced = ActionAt { at: visit.clock.now(), action: Action::PartReplaced };
         // After a proof that failed, what is recorded next is another repair.
         let failed = visit.result(Check::RepairProof).is_some_and(|it| it.outcome == Outcome::Fail);
-        let already =
-            !failed && visit.recording.actions().iter().any(|it| it.action == Action::PartReplaced);
+        let already = !failed && visit.recording.last_action(Action::PartReplaced).is_some();
         if !already {
             visit.take_action(replaced);
             visit.save(store)?;

@@ -67,9 +67,7 @@ impl Store {
             Ok(rows.collect::<Result<_, _>>()?)
         })
     }
-}
 
-impl Store {
     /// The customer whose row has this name on every device, unless removed.
     pub fn customer_named(&self, uid: &str) -> Result<Option<Customer>, StoreError> {
         self.read(|sql| Ok(customer(sql, uid)?.map(|(_, customer)| customer)))

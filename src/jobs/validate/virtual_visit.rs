@@ -81,7 +81,7 @@ pub fn visit_virtual_car(
     let seconds = source.now().seconds_since(started);
     let mut outcome = outcome(seed, truth, &judgement, plan.count(), seconds);
     // A zero that was taken from the first reading hides what is wrong with it.
-    let zeroed = recording.actions().iter().any(|it| it.action == Action::TankZeroed);
+    let zeroed = recording.last_action(Action::TankZeroed).is_some();
     let hidden_zero = zeroed && outcome.truth.fault == Some(Fault::TankSensorOffset);
     outcome.visible &= !hidden_zero || outcome.truth.sensor_offset.0.abs() > HIDDEN_ZERO;
     Ok((outcome, recording))
