@@ -6,8 +6,10 @@ use super::sealed_hold::vacuum_floor;
 use crate::analysis::drift_regression::{self, DriftFit};
 
 /// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
-/// before looking, Pa/s.
+/// before looking, Pa/s. Under a running engine it warms rather than cools: some kelvins an hour
+/// (common practice, no source).
 pub(super) const WARMING: f64 = 2.5;
+const USUAL_WARMING: f64 = 1.5;
 /// Hot fuel can do far more; believed instead once the pressure rose through zero.
 const BOILING: f64 = 40.0;
 /// Time constant and believed size (share of the vacuum) of the gas's own return.
@@ -55,10 +57,13 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
     let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
     let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
     let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
+    // What usually warms is taken off beforehand, so that the belief about the rest is centred.
+    let beyond_usual: Vec<f64> =
+        pressure.iter().zip(&elapsed).map(|(p, t)| p - USUAL_WARMING * t).collect();
     let fit = |believed: f64, evaporation: f64| {
         drift_regression::fit(
             &times,
-            &pressure,
+            &beyond_usual,
             &[&integral, &elapsed, &relaxing, &given_off, &ones],
             &[
                 1e-9,
@@ -75,7 +80,7 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
         return fit(believed, EVAPORATION);
     }
     let believed = BOILING.max(believed);
-    let rate = fit(believed, EVAPORATION)?.coefficients[1].abs();
+    let rate = (fit(believed, EVAPORATION)?.coefficients[1] + USUAL_WARMING).abs();
     fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
 }
 

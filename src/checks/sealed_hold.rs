@@ -4,6 +4,7 @@ use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::{Scene, group_means};
 use super::sealed_decay::{self, RELAXATION_SHARE, WARMING};
+use super::sealed_vent;
 use crate::analysis::drift_regression;
 use crate::analysis::orifice_flow::density;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
@@ -57,6 +58,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut deepest = f64::INFINITY;
     let mut moved: Option<f64> = None;
     let mut drawn: Option<f64> = None;
+    let (mut vent_time, mut given_back): (Option<Estimate>, Option<Estimate>) = (None, None);
     let mut rates: Vec<Estimate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
     let (mut purged, mut sealed_time) = (0.0, 0.0);
@@ -77,6 +79,15 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
             drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
         }
+        // Of several holds the one that tells most.
+        let better = |known: Option<Estimate>, new: Option<Estimate>| match (known, new) {
+            (Some(a), Some(b)) if a.half_width() <= b.half_width() => Some(a),
+            (known, new) => new.or(known),
+        };
+        vent_time = better(vent_time, sealed_vent::vent_time(examination, &sealed));
+        let returned =
+            examination.rest.and_then(|it| sealed_vent::given_back(examination, seal, it));
+        given_back = better(given_back, returned);
         let hold = hold_samples(examination, &sealed, rest);
         if let Some(pull) = pull(scene, &hold, rest)
             && pull.low < SLOW_RISE
@@ -104,6 +115,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         measures.push(measure(MeasureName::SealedTime, exact(sealed_time)));
     }
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
+    measures.extend(vent_time.map(|tau| measure(MeasureName::VentTime, tau)));
+    measures.extend(given_back.map(|share| measure(MeasureName::GivenBack, share)));
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
     };
@@ -290,8 +303,12 @@ fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
         .filter(|&i| scene.times[i] > scene.times[deep] && scene.shut[i])
         .collect();
     let first = *gone.iter().find(|&&i| rest - scene.pressure[i] < floor)?;
-    let stays =
-        gone.iter().filter(|&&i| i >= first).all(|&i| rest - scene.pressure[i] < 2.0 * floor);
+    // A hole brings the pressure to zero and keeps it there. What rises beyond is fuel, and may have
+    // been fuel before.
+    let stays = gone
+        .iter()
+        .filter(|&&i| i >= first)
+        .all(|&i| (rest - scene.pressure[i]).abs() < 2.0 * floor.max(scene.step));
     let taken = scene.times[first] - scene.times[deep];
     if !stays || gone.len() < 3 || taken <= 0.0 {
         return None;

@@ -86,6 +86,11 @@ measures! {
     SealedTime, "sealed_time", "s";
     /// Time constant of the return once a sealed vent is opened again.
     VentedTime, "vented_time", "s";
+    /// Time constant of the vent path alone: the vacuum that purge holds against the open vent, over the
+    /// speed at which it draws the sealed tank down. The sensor's lag is not in it.
+    VentTime, "vent_time", "s";
+    /// Share of a sealed reading's change that it gave back once the vent was open again.
+    GivenBack, "given_back", "%";
     /// Decay of the square root of the vacuum with the vent sealed.
     SealedDecay, "sealed_decay", "√Pa/s";
     /// Speed at which the sealed vacuum grows with the valve shut and the engine running; negative where

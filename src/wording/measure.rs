@@ -62,6 +62,13 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
             "Time constant with the vent open again",
             "Zeitkonstante nach dem Öffnen der Belüftung",
         ),
+        M::VentTime => {
+            language.of("Time constant of the vent alone", "Zeitkonstante der Belüftung allein")
+        }
+        M::GivenBack => language.of(
+            "Share given back with the vent open again",
+            "Nach dem Öffnen zurückgegebener Anteil",
+        ),
         M::SealedPull => {
             language.of("Drift of the sealed vacuum", "Änderung des verschlossenen Unterdrucks")
         }

@@ -149,6 +149,14 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "With the vent open again the tank took {} to come back",
             "Mit wieder offener Belüftung vergingen {}, bis der Tank zurückkam",
         ),
+        M::VentTime => language.of(
+            "By how fast purge drew the sealed tank down, the vent alone takes {} to let it back",
+            "So schnell wie die Spülung den verschlossenen Tank leerzog, braucht die Belüftung allein {} für die Rückkehr",
+        ),
+        M::GivenBack => language.of(
+            "Of what the reading moved while sealed, it gave back {} once the vent was open",
+            "Von ihrer Änderung im verschlossenen Tank gab die Anzeige beim Öffnen {} zurück",
+        ),
         M::SealedPull => language.of(
             "Sealed and with the valve shut, the pressure moved by {}",
             "Verschlossen und bei geschlossenem Ventil änderte sich der Druck um {}",

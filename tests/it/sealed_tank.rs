@@ -11,6 +11,11 @@ use stilltank::vehicle::{Fault, Signal};
 /// A warm idling car that purges, whose vent is sealed at 60 s and whose valve is unplugged at 75 s;
 /// `sealed` tells the tank's pressure from then on, Pa at so many seconds.
 fn hold(sealed: impl Fn(f64) -> f64) -> Recording {
+    hold_then(sealed, 0.0)
+}
+
+/// The same with a reading of `after`, Pa, once the vent is open again.
+fn hold_then(sealed: impl Fn(f64) -> f64, after: f64) -> Recording {
     let mut recording = Recording::default();
     for index in 0..1_800 {
         let time = 0.1 * f64::from(index);
@@ -22,7 +27,7 @@ fn hold(sealed: impl Fn(f64) -> f64) -> Recording {
             t if t < 60.0 => -300.0,
             t if t < 75.0 => -300.0 - 100.0 * (t - 60.0),
             t if t < 150.0 => sealed(t - 75.0),
-            _ => 0.0,
+            _ => after,
         };
         // A step of 5 Pa, and noise that crosses it.
         let noise = 3.0 * (37.0 * time).sin();
@@ -63,6 +68,38 @@ fn a_hole_of_a_millimetre_is_measured() {
     let found = judge(&leaking, &[]);
     let hole = found.findings.measure(Check::SealedHold, MeasureName::SealedHole).unwrap();
     assert!(hole.low < 1.0 && hole.high > 1.0 && hole.low > 0.5, "{hole:?}");
+}
+
+/// Purge that holds 300 Pa against the open vent, p = R q, draws the sealed tank down by 100 Pa/s,
+/// C dp/dt = q: the vent's time constant R C is 3 s, whatever flow and volume are (a circuit of one
+/// resistance and one capacity, method of any textbook).
+#[test]
+fn the_vents_time_constant_is_vacuum_over_draw_down() {
+    let found = judge(&hold(|t| -1_800.0 + 2.0 * t), &[]);
+    let time = found.findings.measure(Check::SealedHold, MeasureName::VentTime).unwrap();
+    assert!((time.value - 3.0).abs() < 0.3, "{time:?}");
+    assert!(time.low < 3.0 && 3.0 < time.high && time.high < 4.5, "{time:?}");
+}
+
+/// What a reading moved while sealed it gives back when the vent opens, if it is the tank's; one that
+/// wanders by itself stays where it is.
+#[test]
+fn a_reading_that_is_the_tanks_gives_back_what_it_moved() {
+    let share = |after: f64| {
+        let found = judge(&hold_then(|t| -1_800.0 + 2.0 * t, after), &[]);
+        found.findings.measure(Check::SealedHold, MeasureName::GivenBack).unwrap()
+    };
+    let (live, stuck) = (share(0.0), share(-1_650.0));
+    assert!((live.value - 100.0).abs() < 2.0, "{live:?}");
+    assert!(stuck.value.abs() < 5.0, "{stuck:?}");
+}
+
+/// Hot fuel may take a whole vacuum between two slow readings, and goes on rising; a hole ends at
+/// atmospheric.
+#[test]
+fn a_vacuum_that_fuel_took_and_overshot_is_no_hole() {
+    let found = judge(&hold(|t| if t < 0.5 { -1_800.0 } else { (300.0 * t).min(6_000.0) }), &[]);
+    assert_ne!(found.verdict.fault, Some(Fault::VaporLeak));
 }
 
 /// A car that tells tank pressure only as absolute: its first reading was taken for zero, so that
