@@ -141,7 +141,16 @@ fn bounded(recoveries: &[Recovery], model: f64) -> Option<Estimate> {
     let sum: Vec<f64> =
         (0..GRID).map(|index| recoveries.iter().map(|r| r.profile[index]).sum()).collect();
     let (peak, &top) = sum.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
-    let below = |index: usize| sum[index] - top;
+    // Returns that differ by more than their own bounds allow are so much less worth, each of them
+    // (Birge 1932, Phys. Rev. 40:207, for profiles): a cycle may hold something that nobody said.
+    let apart: f64 = recoveries
+        .iter()
+        .map(|one| {
+            one.profile.iter().copied().fold(f64::NEG_INFINITY, f64::max) - one.profile[peak]
+        })
+        .sum();
+    let birge = (2.0 * apart / (recoveries.len() as f64 - 1.0).max(1.0)).max(1.0);
+    let below = |index: usize| (sum[index] - top) / birge;
     let crossing = |from: usize, to: usize| {
         let (a, b) = (below(from), below(to));
         let share = if (a - b).abs() < 1e-12 { 0.0 } else { (a + BOUND) / (a - b) };
@@ -301,6 +310,20 @@ mod tests {
             assert!((estimate.value / tau - 1.0).abs() < 0.15, "{tau}: {estimate:?}");
             assert!(spread(&found) < 1.3);
         }
+    }
+
+    /// Cycles that disagree by far more than their bounds: somebody did something else meanwhile, and
+    /// the bounds hold both.
+    #[test]
+    fn cycles_that_disagree_have_wide_bounds() {
+        let one = |tau: f64, seed| {
+            let (times, values) = samples(0.1, tau, 5.0, seed);
+            fit(&times, &values, 2.5, 6.0, 5.0, 0.0).unwrap()
+        };
+        let alike = combined(&[one(1.0, 1), one(1.0, 2)]).unwrap();
+        let apart = combined(&[one(0.5, 1), one(2.0, 2)]).unwrap();
+        let width = |it: &crate::units::Estimate| it.high / it.low;
+        assert!(width(&apart) > 2.0 * width(&alike), "{alike:?} {apart:?}");
     }
 
     /// One reading a second cannot time half a second: only an upper bound comes out.
