@@ -2,9 +2,11 @@
 
 use super::examination::Examination;
 use super::outcome::{instants, measure};
-use super::recovery;
+use super::recovery::{self, Recovery};
 use super::rest_zero::TOLERANCE;
+use super::scene::Scene;
 use super::shut_flow::rounding_error;
+use super::spans::Span;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use crate::units::Estimate;
 use crate::vehicle::Signal;
@@ -16,33 +18,24 @@ const QUICK: f64 = 1.5;
 
 pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let &(from, to) = scene.caps.first()?;
-    let open = scene.select(|i| scene.times[i] >= from && scene.times[i] < to);
-    let window = instants(from - 3.0, to);
-    let near = scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < to);
-    let times: Vec<f64> = near.iter().map(|&i| scene.times[i]).collect();
-    let pressure: Vec<f64> = near.iter().map(|&i| scene.pressure[i]).collect();
+    let (&(first, _), &(_, last)) = (scene.caps.first()?, scene.caps.last()?);
+    let window = instants(first - 3.0, last);
     let mut measures = Vec::new();
-    let latest = (from + 1.5).min(to - 1.0);
-    let noise = scene.noise.max(scene.noise_floor());
-    let fall = (latest > from - 1.5)
-        .then(|| recovery::fit(&times, &pressure, from - 1.5, latest, noise, scene.step))
-        .flatten()
-        // What was still on its way when the cap came off was let go by something else.
-        .filter(|fitted| {
-            let before =
-                scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < from - 1.5);
-            let values = || before.iter().map(|&i| scene.pressure[i]);
-            let range = values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min);
-            range < (0.3 * (fitted.after - fitted.before)).max(4.0 * noise)
-        })
-        .and_then(|fitted| recovery::combined(&[fitted]));
+    let falls: Vec<Recovery> = scene.caps.iter().filter_map(|cap| fall(scene, *cap)).collect();
+    let deepest = falls.iter().map(|fitted| fitted.before - fitted.after).fold(0.0, f64::min);
+    let fall = recovery::combined(&falls);
     // What a slow sensor still shows of the vacuum is not the tank's pressure.
-    let settled = SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value)).min(0.7 * (to - from));
-    let late: Vec<f64> = open
+    let settled = |(from, to): Span| {
+        SETTLED.max(fall.map_or(0.0, |tau| 5.0 * tau.value)).min(0.7 * (to - from))
+    };
+    let late: Vec<f64> = scene
+        .caps
         .iter()
-        .filter(|&&i| scene.times[i] > from + settled)
-        .map(|&i| scene.pressure[i])
+        .flat_map(|&cap| {
+            let from = cap.0 + settled(cap);
+            scene.select(|i| scene.times[i] > from && scene.times[i] < cap.1)
+        })
+        .map(|i| scene.pressure[i])
         .collect();
     if late.len() < 4 {
         return Some(CheckResult {
@@ -61,8 +54,8 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
         + rounding_error(variance.sqrt(), scene.step).powi(2))
     .sqrt();
     // A return that is not over yet leaves its rest in the mean.
-    let rest = fall.map_or(0.0, |tau| (-settled / tau.value.max(0.05)).exp());
-    let deepest = pressure.iter().map(|value| value - mean).fold(0.0, f64::min);
+    let shortest = scene.caps.iter().map(|cap| settled(*cap)).fold(f64::INFINITY, f64::min);
+    let rest = fall.map_or(0.0, |tau| (-shortest / tau.value.max(0.05)).exp());
     let zero =
         Estimate::from_standard_error(mean, error.hypot(rest * deepest)).widened(scene.zero_doubt);
     measures.push(measure(MeasureName::CapOffPressure, zero));
@@ -79,4 +72,23 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
         (Outcome::Inconclusive, Reason::BetweenLimits)
     };
     Some(CheckResult { check: Check::CapOffZero, outcome, reason, measures, window })
+}
+
+/// The return of the reading once the cap came off at `from`.
+fn fall(scene: &Scene, (from, to): Span) -> Option<Recovery> {
+    let near = scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < to);
+    let times: Vec<f64> = near.iter().map(|&i| scene.times[i]).collect();
+    let pressure: Vec<f64> = near.iter().map(|&i| scene.pressure[i]).collect();
+    let noise = scene.noise.max(scene.noise_floor());
+    let latest = (from + 1.5).min(to - 1.0);
+    if latest <= from - 1.5 {
+        return None;
+    }
+    // What was still on its way when the cap came off was let go by something else.
+    recovery::fit(&times, &pressure, from - 1.5, latest, noise, scene.step).filter(|fitted| {
+        let before = scene.select(|i| scene.times[i] >= from - 3.0 && scene.times[i] < from - 1.5);
+        let values = || before.iter().map(|&i| scene.pressure[i]);
+        let range = values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min);
+        range < (0.3 * (fitted.after - fitted.before)).max(4.0 * noise)
+    })
 }

@@ -21,6 +21,8 @@ use crate::vehicle::Signal;
 const LOOK: f64 = 2.0;
 /// Purge command that pulls enough to be seen, per cent.
 const ENOUGH_PURGE: f64 = 8.0;
+/// A sealed reading this far off rest, and three steps more, is worth opening the vent for, Pa.
+const MOVED: f64 = 60.0;
 /// How long the car is given to purge by itself before the check ends without it, s.
 const PURGE_PATIENCE: f64 = 240.0;
 
@@ -44,6 +46,7 @@ struct Guided {
     rails: Vec<Rails>,
     recovery: Option<Estimate>,
     rest: Option<f64>,
+    step: f64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,7 +66,7 @@ impl Guided {
         }
         Self {
             check,
-            script: script(check),
+            script: script(check, recording.last_action(Action::VentSealed).is_some()),
             place: Place::Before(0),
             since: now,
             started: now,
@@ -75,6 +78,7 @@ impl Guided {
             rails: Vec::new(),
             recovery: None,
             rest: None,
+            step: 0.0,
         }
     }
 
@@ -120,9 +124,17 @@ impl Guided {
             }
             Until::Vacuum(depth, longest) => {
                 let rest = self.rest.unwrap_or(0.0);
-                let newest = recording.series(Signal::TankPressure).and_then(|s| s.last());
+                let Some(series) = recording.series(Signal::TankPressure) else { return false };
+                let newest = series.last().map_or(rest, |(_, pressure)| pressure);
+                // A restricted vent lets purge pull deep before it is sealed: how fast the rest of the way
+                // goes is what tells it.
+                let (_, since) = series.between(self.since, now);
+                let began = since.first().copied().unwrap_or(rest).min(rest);
                 elapsed >= longest
-                    || (elapsed > 4.0 && newest.is_some_and(|(_, p)| p < rest - depth))
+                    || (elapsed > 4.0 && newest < (rest - depth).min(began - 0.5 * depth))
+            }
+            Until::Held(usual, longest) => {
+                elapsed >= longest || (elapsed >= usual && self.has_moved(recording))
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -135,6 +147,13 @@ impl Guided {
                 already || self.was_done(stage, now, recording)
             }
         }
+    }
+
+    /// Whether the newest reading stands clearly off rest.
+    fn has_moved(&self, recording: &Recording) -> bool {
+        let newest = recording.series(Signal::TankPressure).and_then(|series| series.last());
+        let (Some((_, pressure)), Some(rest)) = (newest, self.rest) else { return true };
+        (pressure - rest).abs() > MOVED + 3.0 * self.step
     }
 
     /// Whether the tank was filled since the check began.
@@ -207,6 +226,7 @@ impl Guided {
         let replaced = recording.last_action(Action::PartReplaced);
         let end = now + Duration::from_millis(1);
         let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
+        self.step = scene.step;
         let examination = Examination::new(scene);
         self.rails = band::rails(&examination, self.check, self.started);
         self.recovery = examination.recovery;
@@ -264,7 +284,8 @@ impl Procedure for Guided {
             Some(
                 Until::Seconds(seconds)
                 | Until::PurgeBegins(seconds)
-                | Until::IdledOrFilled(seconds),
+                | Until::IdledOrFilled(seconds)
+                | Until::Held(seconds, _),
             ) => Some(seconds),
             Some(Until::Settled(least)) => {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);

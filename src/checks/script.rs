@@ -20,8 +20,12 @@ pub(super) enum Until {
     Purging,
     /// The car begins to purge, or the time is over, s.
     PurgeBegins(f64),
-    /// The tank stands this far below rest, Pa, or the time is over, s.
+    /// The tank stands this far below rest, Pa, and half as far below where it stood when the step began;
+    /// or the time is over, s.
     Vacuum(f64, f64),
+    /// A sealed vacuum was watched this long, s; where there was none to watch, the second time, or until
+    /// the reading has moved so far that opening the vent will tell.
+    Held(f64, f64),
     /// The tank's return is over: five time constants as seen so far, at least so long, s.
     Settled(f64),
 }
@@ -84,6 +88,19 @@ const CAP: &[Stage] = &[
     stage(Step::KeepCapOff, Until::Settled(14.0)),
     stage(Step::CloseCap, Until::Done),
 ];
+/// The same by somebody who has sealed the vent before: from so deep a vacuum the return through the open
+/// cap times the sensor alone.
+const CAP_SEALED: &[Stage] = &[
+    ENGINE_ON,
+    stage(Step::WaitForPurge, Until::PurgeBegins(30.0)),
+    stage(Step::SealVent, Until::Done),
+    stage(Step::BuildVacuum, Until::Vacuum(1_000.0, 25.0)),
+    ENGINE_OFF,
+    stage(Step::OpenCap, Until::Done),
+    stage(Step::KeepCapOff, Until::Settled(14.0)),
+    stage(Step::OpenVent, Until::Done),
+    stage(Step::CloseCap, Until::Done),
+];
 const HOLD: &[Stage] = &[
     ENGINE_ON,
     // Without purge there is no vacuum to hold, yet a sealed tank shows whether the sensor lives.
@@ -91,7 +108,7 @@ const HOLD: &[Stage] = &[
     stage(Step::SealVent, Until::Done),
     stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 40.0)),
     UNPLUG,
-    stage(Step::HoldSealed, Until::Seconds(60.0)),
+    stage(Step::HoldSealed, Until::Held(60.0, 150.0)),
     stage(Step::OpenVent, Until::Done),
     // From so deep a vacuum the return is seen better than from any other.
     stage(Step::KeepUnplugged, Until::Seconds(8.0)),
@@ -120,8 +137,8 @@ const PROOF_START: &[Stage] = &[
     stage(Step::KeepUnplugged, Until::Settled(7.0)),
 ];
 
-/// The script of a check.
-pub(super) fn script(check: Check) -> Script {
+/// The script of a check; `sealed` says whether the vent was sealed in this visit before.
+pub(super) fn script(check: Check, sealed: bool) -> Script {
     let once = |before| Script { before, cycle: &[], after: &[], cycles: (0, 0) };
     match check {
         Check::RestZero => once(REST),
@@ -133,7 +150,7 @@ pub(super) fn script(check: Check) -> Script {
         Check::ThrottleFollow => {
             Script { before: FOLLOW_START, cycle: FOLLOW_CYCLE, after: &[PLUG], cycles: (3, 8) }
         }
-        Check::CapOffZero => once(CAP),
+        Check::CapOffZero => once(if sealed { CAP_SEALED } else { CAP }),
         Check::AfterFillUp => once(FILL_UP),
         Check::SealedHold => once(HOLD),
         Check::RepairProof => {
