@@ -17,7 +17,7 @@ const BROADER: f64 = 6.0;
 const PURGE_MODEL: f64 = 0.25;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
-const TIME_MODEL: f64 = 0.15;
+const TIME_MODEL: f64 = 0.1;
 const OFFSET_MODEL: f64 = 0.04;
 const OFFSET_FLOOR: f64 = 8.0;
 const PULL_MODEL: f64 = 0.3;
@@ -32,8 +32,8 @@ const WANDER_SPREAD: f64 = 1.0;
 /// The step believed where a reading that never changed shows none, Pa: ten bits over some 7 kPa
 /// (common practice, no source).
 const USUAL_STEP: f64 = 7.0;
-/// A stuck sensor may let a hundredth through, flicker, or wander on its own: movement up to this is
-/// likely for it, Pa, and beyond it is not.
+/// A stuck sensor may let a hundredth through, or flicker: movement up to this is likely for it, Pa, and
+/// beyond it is not.
 const STUCK_MOVES: f64 = 35.0;
 const FARTHER: f64 = 2.5;
 /// What full purge may seem to pull on a sensor that sticks and yet gives way a little, Pa.
@@ -56,18 +56,36 @@ pub(super) const STILL: f64 = 1.5;
 const USUAL_NOISE: f64 = 3.0;
 const NOISE_SPREAD: f64 = 0.8;
 const UNSEEN: f64 = 0.12;
+/// Noise up to this share of a step stays between two readings; it changes more than so many of them,
+/// %, only where the level lies beside the edge of a step, which it seldom does. (The normal law: five
+/// deviations to the next edge but one; beside it, where one in five crosses.)
+const WITHIN: f64 = 0.2;
+const OFTEN: f64 = 20.0;
+const BESIDE_AN_EDGE: f64 = 0.25;
 /// How often a stuck sensor's reading stands still instead of flickering or wandering.
 const STUCK_STANDS: f64 = 0.5;
 
 /// Probability that the readings of a still tank stand, or that they do not.
 fn still_readings(fact: &Fact, car: &Car) -> f64 {
     let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
-    let stands = if car.moves {
+    let stands = if car.moves || car.wanders {
         normal_probability((UNSEEN * step / USUAL_NOISE).ln() / NOISE_SPREAD).clamp(0.01, 0.8)
     } else {
         STUCK_STANDS
     };
-    if fact.estimate.value <= STILL { stands } else { 1.0 - stands }
+    if fact.estimate.value <= STILL {
+        return stands;
+    }
+    if fact.moved > 1.01 * step {
+        return 1.0 - stands;
+    }
+    // Between two readings, and never a third: so small a noise seldom lies just beside an edge.
+    let (within, often) = if car.moves || car.wanders {
+        (normal_probability((WITHIN * step / USUAL_NOISE).ln() / NOISE_SPREAD), BESIDE_AN_EDGE)
+    } else {
+        (1.0, 0.5)
+    };
+    (1.0 - stands) * within * if fact.estimate.value > OFTEN { often } else { 1.0 - often }
 }
 
 /// Probability of the class of movement that was seen.
@@ -88,10 +106,10 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
     } else {
         5
     };
-    if !car.moves {
+    if !car.moves && !car.wanders {
         return STUCK[class];
     }
-    if 0.15 * car.purge.abs() > 3.0 * step.max(5.0) {
+    if car.moves && 0.15 * car.purge.abs() > 3.0 * step.max(5.0) {
         return PULLED[class];
     }
     let below = |reach: f64| normal_probability((reach / WANDER).ln() / WANDER_SPREAD);
@@ -122,7 +140,7 @@ fn sealed_depth(fact: &Fact, car: &Car) -> f64 {
 /// Spread, in the logarithm, of what a sealed tank shows of the purge flow.
 const DRAWN_SPREAD: f64 = 0.56;
 /// Flows below this are not told from none, L/min.
-const NO_FLOW: f64 = 0.05;
+const NO_FLOW: f64 = 0.3;
 /// How often a vent is not as tight as the person believes, so that the tank draws in what is purged.
 const NOT_SEALED: f64 = 0.08;
 
@@ -144,6 +162,9 @@ fn sealed_flow(estimate: &Estimate, car: &Car) -> f64 {
     (1.0 - NOT_SEALED) * bell((seen - expected) / own) / own + NOT_SEALED * anything
 }
 
+/// A stuck sensor that wanders does so whether the vent is sealed or not: its range sealed may be this
+/// many times the one in the open.
+const AS_MUCH: f64 = 1.6;
 /// How long one hold takes, s.
 const HOLD: f64 = 60.0;
 
@@ -157,12 +178,15 @@ fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
         0
     } else if moved <= 2.01 * step {
         1
-    } else if moved <= (10.0 * step).max(2.0 * STUCK_MOVES) {
+    } else if moved <= (2.0 * STUCK_MOVES + 1.5 * step).max(AS_MUCH * fact.moved) {
         2
     } else {
         3
     };
-    let probabilities = if !car.moves {
+    let probabilities = if car.wanders {
+        // Sealed or not: the range is what it was.
+        [0.05, 0.1, 0.75, 0.1]
+    } else if !car.moves {
         [0.5, 0.12, 0.3, 0.08]
     } else if car.flows || car.shut < -10.0 {
         [0.01, 0.01, 0.08, 0.9]
@@ -175,6 +199,44 @@ fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
     probabilities[class]
 }
 
+/// What a straight vent and valve, and a sensor that lags, miss of the vent's time constant: standard
+/// deviation in the logarithm, and how much more where a hole lets air past the vent.
+const VENT_MODEL: f64 = 0.22;
+const PAST_THE_VENT: f64 = 0.7;
+/// How much of a sensor's lag seems to be the vent's: a draw-down lasts some eight seconds, and its slope
+/// is seen whole once the lag is over.
+const ROUNDED: f64 = 0.1;
+
+/// Probability density of what a sealed draw-down said of the vent path alone.
+fn vent_time(estimate: &Estimate, car: &Car) -> f64 {
+    if !(car.moves && (car.flows || car.shut < -10.0)) {
+        return 0.05;
+    }
+    // A sensor that lags reads the beginning of the slope rounded, and the purge that made it too late.
+    let vent = (car.recovery - car.lag).max(0.02) + ROUNDED * car.lag;
+    let own = (estimate.high / estimate.low).ln() / (2.0 * 1.96);
+    let hole = if car.hole > 0.6 { PAST_THE_VENT } else { 0.0 };
+    let spread = own.hypot(VENT_MODEL).hypot(hole);
+    mixture((estimate.value.ln() - vent.ln()) / spread) / spread
+}
+
+/// How closely a live reading gives back what it moved while sealed, as a share; and how a stuck one
+/// that wanders by itself does: it tends back to its mean in its own time (common practice, no source).
+const GIVES_BACK: f64 = 0.2;
+const TENDS_BACK: (f64, f64) = (0.4, 0.5);
+/// How often either does something else.
+const OTHERWISE: f64 = 0.1;
+
+/// Density of the share given back once the vent was open.
+fn given_back(estimate: &Estimate, car: &Car) -> f64 {
+    let share = estimate.value / 100.0;
+    let own = estimate.standard_error() / 100.0;
+    let (at, spread) = if car.moves { (1.0, GIVES_BACK) } else { TENDS_BACK };
+    let spread = spread.hypot(own);
+    (1.0 - OTHERWISE) * bell((share - at) / spread) / spread
+        + OTHERWISE * bell((share - 0.5) / 2.0) / 2.0
+}
+
 /// A number to be weighed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Fact {
@@ -185,6 +247,8 @@ pub(super) struct Fact {
     pub(super) step: f64,
     /// How long the tank was sealed in all, s.
     pub(super) sealed: f64,
+    /// How far the reading of the open tank moved, Pa.
+    pub(super) moved: f64,
 }
 
 /// Density of a fact for a car, up to a factor that is the same for all cars. `None` if this kind
@@ -200,7 +264,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         (_, MeasureName::ChangingReadings) => still_readings(fact, car),
         (_, MeasureName::Noise) => {
             let noisy = estimate.value > NOISY * fact.step;
-            match (car.moves, noisy) {
+            match (car.moves || car.wanders, noisy) {
                 (true, true) => 0.45,
                 (true, false) => 0.55,
                 (false, true) => 0.3,
@@ -240,6 +304,8 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         (_, MeasureName::SealedMovement) => sealed_movement(fact, car),
         (_, MeasureName::VentedTime) if car.moves => time(estimate, car.recovery),
         (_, MeasureName::VentedTime) => 0.05,
+        (_, MeasureName::VentTime) => vent_time(estimate, car),
+        (_, MeasureName::GivenBack) => given_back(estimate, car),
         (_, MeasureName::CapOffTime) => time(estimate, car.lag + 0.15),
         (_, MeasureName::SealedVacuum) => sealed_depth(fact, car),
         (_, MeasureName::SealedPull) if car.moves && car.hole < 0.3 => {

@@ -15,33 +15,45 @@ const BINS: usize = 24;
 struct Forecast {
     check: Check,
     minutes: f64,
-    reading: fn(&Car) -> f64,
+    /// Told how much coarser the sensor is than a good one: its step in units of 8 Pa, at least 1.
+    reading: fn(&Car, f64) -> f64,
 }
+
+/// The step that the forecasts' scales are meant for, Pa.
+const GOOD_STEP: f64 = 8.0;
 
 static FORECASTS: [Forecast; 7] = [
     Forecast {
         check: Check::RestZero,
         minutes: 0.5,
-        reading: |car| scaled(car.offset + car.trapped, 40.0),
+        reading: |car, _| scaled(car.offset + car.trapped, 40.0),
     },
-    Forecast { check: Check::IdleZero, minutes: 0.6, reading: |car| scaled(car.shut, 8.0) },
+    Forecast {
+        check: Check::IdleZero,
+        minutes: 0.6,
+        reading: |car, coarse| scaled(car.shut, 8.0 * coarse),
+    },
     Forecast {
         check: Check::PurgeResponse,
         minutes: 1.0,
-        reading: |car| {
+        reading: |car, _| {
             if car.flows && car.moves { (-car.purge).max(10.0).ln() / 0.45 } else { 0.0 }
         },
     },
     Forecast {
         check: Check::UnplugRecovery,
         minutes: 1.5,
-        reading: |car| if car.flows && car.moves { car.recovery.ln() / 0.35 } else { -9.0 },
+        reading: |car, _| if car.flows && car.moves { car.recovery.ln() / 0.35 } else { -9.0 },
     },
-    Forecast { check: Check::ThrottleFollow, minutes: 1.5, reading: |car| scaled(car.shut, 4.0) },
+    Forecast {
+        check: Check::ThrottleFollow,
+        minutes: 1.5,
+        reading: |car, coarse| scaled(car.shut, 4.0 * coarse),
+    },
     Forecast {
         check: Check::CapOffZero,
         minutes: 2.0,
-        reading: |car| {
+        reading: |car, _| {
             if car.moves {
                 (car.lag + 0.15).ln() / 0.5
                     + 7.0
@@ -55,7 +67,7 @@ static FORECASTS: [Forecast; 7] = [
     Forecast {
         check: Check::SealedHold,
         minutes: 3.0,
-        reading: |car| match (car.moves, car.flows) {
+        reading: |car, _| match (car.moves, car.flows) {
             // A leaking valve pulls in the sealed tank, second by second, what it holds against
             // the vent's resistance in the open.
             (true, true) => {
@@ -83,8 +95,13 @@ pub(super) fn choose(
         return None;
     }
     let chances = probabilities(standings);
+    let coarse =
+        (findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |step| step.value)
+            / GOOD_STEP)
+            .max(1.0);
+    let shares: Vec<Vec<f64>> = standings.iter().map(Standing::shares).collect();
     let worth = |forecast: &'static Forecast| {
-        let bits = information(forecast, standings, &chances);
+        let bits = information(forecast, coarse, standings, &shares, &chances);
         // Sealing the vent and opening the cap take hands and time: the plain checks come first.
         let plain_made = findings.check(Check::PurgeResponse).is_some()
             && findings.check(Check::UnplugRecovery).is_some();
@@ -98,6 +115,16 @@ pub(super) fn choose(
             // No repetition tells what the car does not.
             Some(result) if result.reason == Reason::ZeroTaken => 0.0,
             Some(result) if result.outcome == Outcome::Inconclusive => 0.4,
+            // With the vent sealed, as the person has learnt meanwhile, it times the sensor alone.
+            Some(_)
+                if forecast.check == Check::CapOffZero
+                    && findings.check(Check::SealedHold).is_some()
+                    && findings.measure(Check::CapOffZero, MeasureName::CapOffTime).is_none() =>
+            {
+                0.6
+            }
+            // Every hold is a new draw of what fuel and gas do meanwhile: that is most of its doubt.
+            Some(_) if forecast.check == Check::SealedHold => 0.4,
             Some(_) => 0.15,
         };
         (bits * share, forecast)
@@ -109,7 +136,7 @@ pub(super) fn choose(
         return Some(NextCheck {
             check: sealed.check,
             why: WhyNext::NotYetMade,
-            expected_bits: information(sealed, standings, &chances),
+            expected_bits: information(sealed, coarse, standings, &shares, &chances),
             minutes: sealed.minutes,
         });
     }
@@ -118,18 +145,10 @@ pub(super) fn choose(
     let (bits, forecast) = ranked.first().copied()?;
     let (first, second) = leading_pair(standings, &chances);
     let made = findings.check(forecast.check).is_some();
-    if bits < WORTH_IT {
-        if outcome == VerdictOutcome::NoFaultFound {
-            return None;
-        }
-        // Still open and nothing new to make: more of the check with the widest say.
-        return Some(NextCheck {
-            check: Check::ThrottleFollow,
-            why: WhyNext::MoreOfIt,
-            expected_bits: bits,
-            minutes: 1.5,
-        });
+    if bits < WORTH_IT && outcome == VerdictOutcome::NoFaultFound {
+        return None;
     }
+    // Still open and little to expect of any: more of the one with the widest say is all there is.
     let why = if made {
         WhyNext::MoreOfIt
     } else if chances.iter().copied().fold(0.0, f64::max) > 0.5 || findings.checks.len() > 2 {
@@ -154,9 +173,16 @@ fn leading_pair(standings: &[Standing], chances: &[f64]) -> (Hypothesis, Hypothe
 
 /// Mutual information of hypothesis and forecast reading, bits (Lindley 1956, Ann. Math. Statist.
 /// 27:986), over bins one unit wide with the reading's own blur.
-fn information(forecast: &Forecast, standings: &[Standing], chances: &[f64]) -> f64 {
-    let tables: Vec<[f64; BINS]> =
-        standings.iter().map(|standing| histogram(forecast, standing)).collect();
+fn information(
+    forecast: &Forecast,
+    coarse: f64,
+    standings: &[Standing],
+    shares: &[Vec<f64>],
+    chances: &[f64],
+) -> f64 {
+    let of =
+        |(standing, shares): (&Standing, &Vec<f64>)| histogram(forecast, coarse, standing, shares);
+    let tables: Vec<[f64; BINS]> = standings.iter().zip(shares).map(of).collect();
     let mut bits = 0.0;
     for bin in 0..BINS {
         let total: f64 = tables.iter().zip(chances).map(|(t, chance)| t[bin] * chance).sum();
@@ -169,10 +195,11 @@ fn information(forecast: &Forecast, standings: &[Standing], chances: &[f64]) -> 
     bits.max(0.0)
 }
 
-fn histogram(forecast: &Forecast, standing: &Standing) -> [f64; BINS] {
+fn histogram(forecast: &Forecast, coarse: f64, standing: &Standing, shares: &[f64]) -> [f64; BINS] {
     let mut table = [0.0; BINS];
-    for (share, car) in standing.shares.iter().zip(standing.cars.iter()).step_by(3) {
-        let place = ((forecast.reading)(car) + BINS as f64 / 2.0).clamp(0.0, BINS as f64 - 1.0);
+    for (share, car) in shares.iter().zip(standing.cars.iter()).step_by(3) {
+        let place =
+            ((forecast.reading)(car, coarse) + BINS as f64 / 2.0).clamp(0.0, BINS as f64 - 1.0);
         let (low, rest) = (place.floor(), place.fract());
         let low = low as usize;
         table[low] += share * (1.0 - rest);

@@ -36,6 +36,8 @@ pub(super) struct Car {
     pub(super) hole: f64,
     /// Whether the reading moves at all.
     pub(super) moves: bool,
+    /// Whether a stuck reading wanders by itself like a live one, instead of standing or flickering.
+    pub(super) wanders: bool,
     /// Whether purge flows.
     pub(super) flows: bool,
     /// What full purge and a leaking valve draw together, L/min.
@@ -92,6 +94,11 @@ pub(super) fn with_space(cars: &[Car], litres: f64) -> Vec<Car> {
         .collect()
 }
 
+/// How often a stuck sensor wanders as a live one does (common practice, no source).
+const WANDERING: f64 = 0.12;
+/// What warm fuel adds to a sealed tank, or cooling fuel takes from it, Pa/s (1 to 2 kPa per kelvin,
+/// AP-42 ch. 7).
+const GIVEN_OFF: f64 = 3.0;
 /// Standard atmospheric pressure, Pa.
 const ATMOSPHERE: f64 = 101_325.0;
 
@@ -101,7 +108,8 @@ fn car(faults: &[Fault], point: &Point) -> Car {
     // to 50 L. (Common practice, no source; orifice flow as in the handbook.)
     let vent = point.normal(0);
     let mut resistance = 16.0 * (if vent > 0.0 { 0.35 } else { 0.9 } * vent).exp();
-    let flow = 45.0 * (0.5 * point.normal(1)).exp();
+    // Vents are sized for the purge they serve: where one resists more, less is drawn through it.
+    let flow = 45.0 * (0.47 * point.normal(1) - 0.15 * vent.max(0.0)).exp();
     let space = point.normal(2);
     let volume = SPACE * (SPACE_SPREAD * space).exp();
     let mut lag = 0.15 * (0.5 * point.normal(3)).exp();
@@ -111,7 +119,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
     // Even a sound valve seeps, by less than a five-hundredth of its flow (common practice, no source):
     // nothing on a free vent, tens of pascals on a shut one.
     let mut share = 0.001 * point.normal(10).abs();
-    let (mut moves, mut passes) = (true, 1.0);
+    let (mut moves, mut wanders, mut passes) = (true, false, 1.0);
     let mut rich = 2.0 * point.normal(6);
     for (number, fault) in faults.iter().enumerate() {
         // Each fault has two coordinates of its own.
@@ -127,7 +135,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
             Fault::NoPurgeFlow => passes = 0.05 * point.uniform(own).powi(3),
             Fault::VentPathRestricted => {
                 resistance *= point.log_uniform(own, 2.5, 100.0);
-                trapped = 150.0 * point.normal(other);
+                trapped = point.normal(other);
             }
             Fault::TankSensorOffset => {
                 let size = point.log_uniform(own, 230.0, 4_000.0);
@@ -136,6 +144,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
             Fault::TankSensorSlow => lag = point.log_uniform(own, 1.2, 12.0),
             Fault::TankSensorStuck => {
                 moves = false;
+                wanders = point.uniform(11) < WANDERING;
                 if point.uniform(other) < 0.6 {
                     offset = 8_000.0 * (point.uniform(own) - 0.5);
                 }
@@ -154,6 +163,8 @@ fn car(faults: &[Fault], point: &Point) -> Car {
     // A return from little vacuum meets less resistance than full purge: part of it is turbulent.
     let vent = resistance * 60.0 / ATMOSPHERE * 0.9 * (0.25 * point.normal(11)).exp();
     let recovery = vent * volume + lag;
+    // What the fuel gives off has to leave through the vent: its rate, sealed, times the time constant.
+    let trapped = GIVEN_OFF * trapped * vent * volume;
     let shut = share * pulled(1.0);
     let drawn = flow * (passes + share);
     Car {
@@ -168,6 +179,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
         lag,
         hole,
         moves,
+        wanders,
         flows,
         rich,
     }

@@ -17,11 +17,25 @@ pub const NAMED_FROM: f64 = 0.95;
 pub(super) struct Standing {
     pub(super) hypothesis: Hypothesis,
     pub(super) log_weight: f64,
-    /// Weight of each possible car, summing to one.
-    pub(super) shares: Vec<f64>,
+    /// Weight of each possible car, summing to one, by what is weighed apart.
+    shares: [Vec<f64>; APART],
     pub(super) cars: Cow<'static, [Car]>,
     /// The second fault of a car that has two.
     second: Option<Fault>,
+}
+
+/// What is weighed apart: the path from the valve to the reading, the sensor's zero, a hole to the
+/// outside. They know nothing of each other in a car of any one kind; weighed together, few of the
+/// possible cars would be left to tell how likely an unusual zero or hole is.
+const APART: usize = 3;
+
+/// Which of these a number speaks about.
+fn side(name: MeasureName) -> usize {
+    match name {
+        MeasureName::RestPressure | MeasureName::CapOffPressure => 1,
+        MeasureName::SealedHole => 2,
+        _ => 0,
+    }
 }
 
 /// Share of a hypothesis' cars below which one of them is left out: all 6,000 together would be less
@@ -42,7 +56,7 @@ impl Standing {
         Self {
             hypothesis,
             log_weight: (prior::prior(hypothesis) * both).ln(),
-            shares: vec![1.0 / cars.len() as f64; cars.len()],
+            shares: std::array::from_fn(|_| vec![1.0 / cars.len() as f64; cars.len()]),
             cars: match space {
                 Some(litres) => Cow::Owned(with_space(cars, litres)),
                 None => Cow::Borrowed(cars),
@@ -62,10 +76,27 @@ impl Standing {
         }
     }
 
-    /// Takes a fact in; returns the log of its probability under the hypothesis.
-    fn weigh(&mut self, likelihood: impl Fn(&Car) -> f64) {
+    /// Weight of each possible car by all that was weighed, summing to one.
+    pub(super) fn shares(&self) -> Vec<f64> {
+        let [path, zero, hole] = &self.shares;
+        let mut shares: Vec<f64> = path
+            .iter()
+            .zip(zero)
+            .zip(hole)
+            .map(|((path, zero), hole)| path * zero * hole)
+            .collect();
+        let total: f64 = shares.iter().sum();
+        if total > 0.0 {
+            shares.iter_mut().for_each(|share| *share /= total);
+        }
+        shares
+    }
+
+    /// Takes a fact in: how it changes the cars' weights, and the hypothesis'.
+    fn weigh(&mut self, side: usize, likelihood: impl Fn(&Car) -> f64) {
+        let Some(shares) = self.shares.get_mut(side) else { return };
         let mut total = 0.0;
-        for (share, car) in self.shares.iter_mut().zip(self.cars.iter()) {
+        for (share, car) in shares.iter_mut().zip(self.cars.iter()) {
             // A car with no share left cannot win it back: it costs nothing any more.
             if *share < NEGLIGIBLE {
                 *share = 0.0;
@@ -78,10 +109,10 @@ impl Standing {
         // one impossible number from deciding alone.
         let floor = 1e-9;
         if total > 1e-300 {
-            self.shares.iter_mut().for_each(|share| *share /= total);
+            shares.iter_mut().for_each(|share| *share /= total);
         } else {
-            let even = 1.0 / self.shares.len() as f64;
-            self.shares.fill(even);
+            let even = 1.0 / shares.len() as f64;
+            shares.fill(even);
         }
         self.log_weight += total.max(floor).ln();
     }
@@ -163,7 +194,7 @@ fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> V
     }
     for fact in facts {
         for standing in standings.iter_mut() {
-            standing.weigh(|car| density(fact, car).unwrap_or(1.0));
+            standing.weigh(side(fact.name), |car| density(fact, car).unwrap_or(1.0));
         }
         steps.push(step(Source::Measure(fact.check, fact.name), Some(fact.estimate), standings));
     }
@@ -185,6 +216,9 @@ fn facts(findings: &Findings) -> Vec<Fact> {
         findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |estimate| estimate.value);
     let sealed = findings
         .measure(Check::SealedHold, MeasureName::SealedTime)
+        .map_or(0.0, |estimate| estimate.value);
+    let moved = findings
+        .measure(Check::RestZero, MeasureName::Movement)
         .map_or(0.0, |estimate| estimate.value);
     let has = |check, name| findings.measure(check, name).is_some();
     let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
@@ -227,14 +261,16 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                     | MeasureName::SealedPull
                     | MeasureName::SealedMovement
                     | MeasureName::SealedFlow
-                    | MeasureName::VentedTime,
+                    | MeasureName::VentedTime
+                    | MeasureName::VentTime
+                    | MeasureName::GivenBack,
                 ) => true,
                 _ => false,
             };
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
                 let (check, name) = (result.check, measure.name);
-                facts.push(Fact { check, name, estimate, step, sealed });
+                facts.push(Fact { check, name, estimate, step, sealed, moved });
             }
         }
     }
