@@ -4,10 +4,12 @@ use crate::diagnosis::Verdict;
 use crate::evidence::Check;
 
 /// How many checks are made before the verdict is left as it stands.
-const MOST_CHECKS: u32 = 12;
+const MOST_CHECKS: u32 = 16;
 
-/// How often one check is made because more of it would help.
-const MOST_OF_ONE: u32 = 3;
+/// How often one check is made in a row of wishes for it before another has its turn, and how often at
+/// most.
+const TURNS: u32 = 3;
+const MOST_OF_ONE: u32 = 5;
 
 /// What is left to try, in this order, once a check was made that often.
 const OTHERS: [Check; 5] = [
@@ -33,11 +35,15 @@ impl CheckPlan {
         if self.count() >= MOST_CHECKS {
             return None;
         }
-        // Nobody makes the same check for ever: what was not made at all comes first.
-        let check = if self.times(recommended) < MOST_OF_ONE {
+        // Nobody makes the same check for ever: what was made least comes first.
+        let check = if self.times(recommended) < TURNS {
             recommended
         } else {
-            OTHERS.into_iter().find(|other| self.times(*other) == 0)?
+            OTHERS
+                .into_iter()
+                .chain([recommended])
+                .filter(|other| self.times(*other) < MOST_OF_ONE)
+                .min_by_key(|other| self.times(*other))?
         };
         *self.made.entry(check).or_default() += 1;
         Some(check)
@@ -55,7 +61,7 @@ impl CheckPlan {
 
 #[cfg(test)]
 mod tests {
-    use super::CheckPlan;
+    use super::{CheckPlan, MOST_CHECKS, MOST_OF_ONE};
     use crate::diagnosis::{NextCheck, Verdict, WhyNext, weigh};
     use crate::evidence::{Check, Findings};
 
@@ -69,12 +75,12 @@ mod tests {
     }
 
     #[test]
-    fn a_check_made_three_times_gives_way_to_those_not_made() {
+    fn a_check_made_three_times_gives_way_to_those_made_less() {
         let mut plan = CheckPlan::default();
         let verdict = asking_for(Check::SealedHold);
         let taken: Vec<Check> = std::iter::from_fn(|| plan.take_next(&verdict)).collect();
         assert_eq!(
-            taken,
+            taken[..8],
             [
                 Check::SealedHold,
                 Check::SealedHold,
@@ -83,8 +89,11 @@ mod tests {
                 Check::PurgeResponse,
                 Check::UnplugRecovery,
                 Check::ThrottleFollow,
+                Check::CapOffZero,
             ]
         );
+        assert_eq!(taken.len() as u32, MOST_CHECKS);
+        assert!(taken.iter().filter(|it| **it == Check::SealedHold).count() as u32 <= MOST_OF_ONE);
     }
 
     #[test]
