@@ -16,10 +16,11 @@ use criterion::measurement::WallTime;
 use criterion::{
     BatchSize, BenchmarkGroup, Criterion, Throughput, criterion_group, criterion_main,
 };
+use stilltank::diagnosis::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use stilltank::evidence::{Check, CheckResult, Measure, MeasureName, Outcome, Reason};
 use stilltank::store::{FillUp, NewVehicle, RepairEntry, Store, VehicleId};
 use stilltank::units::{Estimate, Instant};
-use stilltank::vehicle::Signal;
+use stilltank::vehicle::{Fault, Signal};
 
 const VEHICLES: usize = 2_000;
 const VISITS_EACH: usize = 10;
@@ -62,6 +63,27 @@ fn check(vacuum: f64) -> CheckResult {
     }
 }
 
+fn verdict() -> Verdict {
+    let leaking = Hypothesis::Fault(Fault::PurgeValveLeaking);
+    let odds = |hypothesis| (hypothesis, if hypothesis == leaking { 0.98 } else { 0.02 / 7.0 });
+    let weight = |place: usize| Weight {
+        source: Source::Code(format!("P04{place:02}")),
+        factor: 30.0 / 7.0,
+        estimate: Some(Estimate { value: -212.0, low: -219.1, high: -204.9 }),
+    };
+    Verdict {
+        outcome: VerdictOutcome::FaultFound,
+        fault: Some(Fault::PurgeValveLeaking),
+        also: None,
+        probability: 0.98,
+        probabilities: Hypothesis::all().map(odds).collect(),
+        weights: (0..8).map(weight).collect(),
+        next_check: None,
+        smallest_leak_percent: None,
+        smallest_leak_pa: Some(18.0),
+    }
+}
+
 /// Rounds of six signals, 45 ms a signal, in ten minutes.
 const TEN_MINUTES: usize = 2_222;
 
@@ -80,6 +102,7 @@ fn garage(path: &Path, rounds: usize) -> Store {
             store.append_samples(visit, &samples).unwrap();
             store.append_code(visit, Instant::ZERO, "P0496").unwrap();
             store.save_check(visit, &check(-(number as f64)), now).unwrap();
+            store.save_verdict(visit, &verdict(), now).unwrap();
             let repair = RepairEntry { part: format!("part {number}"), ..RepairEntry::default() };
             store.add_repair(visit, &repair, now).unwrap();
             store.close_visit(visit, now).unwrap();
@@ -194,6 +217,7 @@ fn merging(criterion: &mut Criterion) {
         let visit = store.start_visit(vehicle, minute(number)).unwrap();
         store.append_samples(visit, &samples).unwrap();
         store.save_check(visit, &check(-(number as f64)), minute(number)).unwrap();
+        store.save_verdict(visit, &verdict(), minute(number)).unwrap();
         store.close_visit(visit, minute(number + 1)).unwrap();
     }
     let bundle = folder.path().join("all");

@@ -179,7 +179,8 @@ mod tests {
     use crate::jobs::Worker;
     use crate::store::{NewVehicle, Store};
 
-    /// A database of some vehicles with a copy from before the last one, and a hole in its middle.
+    /// A database of some vehicles with a copy from before the last one, and a hole among its rows:
+    /// the first pages of the many empty tables stand before them.
     fn damaged(folder: &Path) -> PathBuf {
         let database = folder.join("garage.db");
         let mut store = Store::open(&database).unwrap();
@@ -195,8 +196,8 @@ mod tests {
         }
         drop(store);
         let mut bytes = std::fs::read(&database).unwrap();
-        let middle = bytes.len() / 2 / 4096 * 4096;
-        bytes[middle..middle + 4096].fill(0xA5);
+        let hole = bytes.len() / 4 * 3 / 4096 * 4096;
+        bytes[hole..hole + 4 * 4096].fill(0xA5);
         std::fs::write(&database, &bytes).unwrap();
         database
     }

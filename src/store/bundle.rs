@@ -124,6 +124,8 @@ impl Store {
                 Refused::Fault(fault) => bad(to, fault),
                 Refused::Store(error) => error,
             })?;
+        // Whoever takes the rows in makes summaries of its own.
+        transaction.execute("DELETE FROM changed_vehicles", [])?;
         pack_photos(&transaction, &photo_folder(&self.path))?;
         let scope = match scope {
             Scope::Everything => "everything",

@@ -9,7 +9,7 @@ use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use super::schema::{self, APPLICATION_ID, KNOWN_SCHEMA};
 use super::uid::UidSource;
-use super::{StoreError, VehicleSummary, VisitId, backup, recordings};
+use super::{StoreError, VehicleSummary, VisitId, backup, recordings, summaries};
 
 /// The histories in one database file, opened by this instance alone.
 ///
@@ -122,6 +122,7 @@ impl Store {
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
         let value = change(&mut Writing { sql: &transaction, uids: &mut self.uids })?;
+        summaries::refresh(&transaction)?;
         backup::note_change(&transaction)?;
         transaction.commit()?;
         Ok(value)
@@ -232,6 +233,7 @@ pub(super) fn prepare(path: &Path) -> Result<Connection, StoreError> {
         backup::before_migration(&connection, path, version)?;
     }
     schema::migrate(&mut connection)?;
+    summaries::refresh(&connection)?;
     Ok(connection)
 }
 

@@ -15,7 +15,7 @@ use super::database::look_before_opening;
 use super::edits::project_row;
 use super::schema::{self, KNOWN_SCHEMA};
 use super::uid::derived_uid;
-use super::{Store, StoreError, VehicleId, search};
+use super::{Store, StoreError, VehicleId, search, summaries};
 
 /// What was saved of a damaged file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -53,6 +53,9 @@ pub fn salvage(damaged: &Path, fresh: &Path) -> Result<Salvaged, StoreError> {
     Ok(salvaged)
 }
 
+/// Tables that follow from the others.
+const MADE_ANEW: [&str; 3] = ["sqlite_sequence", "vehicle_summaries", "changed_vehicles"];
+
 /// The tables that both the damaged file and this program have.
 fn tables_of(from: &Connection) -> Result<Vec<String>, StoreError> {
     let version = schema::schema_version(from)?;
@@ -61,7 +64,9 @@ fn tables_of(from: &Connection) -> Result<Vec<String>, StoreError> {
     Ok(expected
         .into_iter()
         .filter(|(kind, name, _)| {
-            kind == "table" && !name.starts_with("vehicle_search") && name != "sqlite_sequence"
+            kind == "table"
+                && !name.starts_with("vehicle_search")
+                && !MADE_ANEW.contains(&name.as_str())
         })
         .filter(|object| here.contains(object))
         .map(|(_, name, _)| name)
@@ -86,6 +91,7 @@ impl Store {
             vehicles.query_map([], |row| row.get("id"))?.collect::<Result<_, _>>()?;
         ids.into_iter().try_for_each(|id| search::index_vehicle(&transaction, id))?;
         drop(vehicles);
+        summaries::refresh(&transaction)?;
         transaction.commit()?;
         self.connection.pragma_update(None, "foreign_keys", true)?;
         salvaged.lost.retain(|_, count| *count > 0);

@@ -6,11 +6,12 @@ use super::StoreError;
 pub(super) const APPLICATION_ID: i32 = 0x5354_544B;
 
 /// The steps from one schema to the next; step n leads to schema n. A released step never changes.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     include_str!("migrations/0001_histories.sql"),
     include_str!("migrations/0002_rails.sql"),
     include_str!("migrations/0003_money.sql"),
     include_str!("migrations/0004_sources.sql"),
+    include_str!("migrations/0005_summaries.sql"),
 ];
 
 /// The newest schema this program knows.

@@ -9,21 +9,41 @@ use crate::diagnosis::VerdictOutcome;
 use crate::units::Estimate;
 use crate::vehicle::Fault;
 
-/// The summary's question. The newest of each kind is found by walking the visits' index from its
-/// end to the first visit that has one; joining and sorting all visits took twice as long.
+/// The summary's question. What visits say of a vehicle is read from its row of `vehicle_summaries`.
 const SUMMARY: &str = "
 SELECT v.id, v.uid, v.name, v.vin, v.plate, v.make, v.fuel, v.tank_litre, v.notes,
   v.is_virtual,
-  (SELECT count(*) FROM visits WHERE vehicle_id = v.id AND state <> 'removed') AS visits,
-  (SELECT max(started_unix_us) FROM visits WHERE vehicle_id = v.id AND state <> 'removed')
-    AS last_visit,
-  (SELECT odometer_km FROM visits
-   WHERE vehicle_id = v.id AND state <> 'removed' AND odometer_km <> ''
-   ORDER BY started_unix_us DESC LIMIT 1) AS odometer_km,
-  verdict.outcome, verdict.fault, verdict.probability,
-  shut.value, shut.low, shut.high, band.value AS band,
-  (SELECT min(due_unix_us) FROM follow_ups WHERE vehicle_id = v.id AND state = 'open') AS follow_up
-FROM vehicles AS v
+  coalesce(s.visit_count, 0) AS visits,
+  CASE WHEN s.visit_count > 0 THEN s.last_visit_unix_us END AS last_visit,
+  s.odometer_km,
+  nullif(s.outcome, '') AS outcome, s.fault, s.probability,
+  CASE WHEN s.has_vacuum THEN s.vacuum_pa END AS value,
+  s.vacuum_low_pa AS low, s.vacuum_high_pa AS high,
+  CASE WHEN s.has_band THEN s.band_pa END AS band,
+  CASE WHEN s.has_follow_up THEN s.follow_up_unix_us END AS follow_up
+FROM vehicles AS v LEFT JOIN vehicle_summaries AS s ON s.id = v.id
+";
+
+/// Makes the summaries of changed vehicles anew. The newest of each kind is found by walking the
+/// visits' index from its end to the first visit that has one; joining and sorting all visits took
+/// twice as long.
+const REFRESH: &str = "
+REPLACE INTO vehicle_summaries (id, visit_count, last_visit_unix_us, odometer_km,
+  outcome, fault, probability, has_vacuum, vacuum_pa, vacuum_low_pa, vacuum_high_pa,
+  has_band, band_pa, has_follow_up, follow_up_unix_us)
+SELECT v.id,
+  (SELECT count(*) FROM visits WHERE vehicle_id = v.id AND state <> 'removed'),
+  coalesce((SELECT max(started_unix_us) FROM visits
+            WHERE vehicle_id = v.id AND state <> 'removed'), 0),
+  coalesce((SELECT odometer_km FROM visits
+            WHERE vehicle_id = v.id AND state <> 'removed' AND odometer_km <> ''
+            ORDER BY started_unix_us DESC LIMIT 1), ''),
+  coalesce(verdict.outcome, ''), coalesce(verdict.fault, ''), coalesce(verdict.probability, 0.0),
+  shut.id IS NOT NULL,
+  coalesce(shut.value, 0.0), coalesce(shut.low, 0.0), coalesce(shut.high, 0.0),
+  band.id IS NOT NULL, coalesce(band.value, 0.0),
+  follow_up.due IS NOT NULL, coalesce(follow_up.due, 0)
+FROM changed_vehicles JOIN vehicles AS v ON v.id = changed_vehicles.id
 LEFT JOIN verdicts AS verdict ON verdict.id = (
   SELECT w.id FROM verdicts AS w WHERE w.visit_id = (
     SELECT visits.id FROM visits
@@ -44,7 +64,22 @@ LEFT JOIN measures AS shut ON shut.id = (
   ORDER BY r.judged_unix_us DESC, r.id DESC LIMIT 1)
 LEFT JOIN measures AS band
   ON band.check_result_id = shut.check_result_id AND band.measure = 'detection_limit'
+LEFT JOIN (SELECT vehicle_id, min(due_unix_us) AS due FROM follow_ups
+           WHERE state = 'open' AND vehicle_id IN (SELECT id FROM changed_vehicles)
+           GROUP BY vehicle_id) AS follow_up ON follow_up.vehicle_id = v.id
 ";
+
+/// Brings the summaries of vehicles that something changed of up to date.
+pub(super) fn refresh(sql: &Connection) -> Result<(), StoreError> {
+    let changed: bool = sql
+        .prepare_cached("SELECT EXISTS (SELECT 1 FROM changed_vehicles) AS changed")?
+        .query_row([], |row| row.get("changed"))?;
+    if changed {
+        sql.prepare_cached(REFRESH)?.execute([])?;
+        sql.prepare_cached("DELETE FROM changed_vehicles")?.execute([])?;
+    }
+    Ok(())
+}
 
 pub(super) fn summaries<P: rusqlite::Params>(
     sql: &Connection,

@@ -2,6 +2,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::super::{Store, StoreError, salvage};
+use super::summaries::check_summaries;
 use super::{Bench, batch, minute, throttle_follow};
 
 /// A database of many vehicles, closed, as bytes.
@@ -33,6 +34,7 @@ fn an_intact_file_is_salvaged_whole() {
     let (ours, theirs) = (bench.store.list_vehicles(""), store.list_vehicles(""));
     assert_eq!(theirs.unwrap(), ours.unwrap());
     assert_eq!(store.list_vehicles("Vehicle 17").unwrap().len(), 1);
+    check_summaries(&store);
 }
 
 #[test]

@@ -13,6 +13,7 @@ mod opening;
 mod plain_tables;
 mod released_schemas;
 mod steps;
+mod summaries;
 mod survival;
 
 use std::path::PathBuf;

@@ -6,6 +6,7 @@ use rust_decimal::Decimal;
 
 use super::super::schema::KNOWN_SCHEMA;
 use super::super::{FillUp, Listening, NewVehicle, Quote, RepairEntry, Store};
+use super::summaries::check_summaries;
 use super::{batch, minute, purge_valve_verdict, seconds, throttle_follow};
 use crate::checks::Rails;
 use crate::evidence::Check;
@@ -144,5 +145,7 @@ fn every_released_schema_opens_and_tells_its_history() {
         // Bands are kept from schema 2 on.
         let kept = record.rails.get(&Check::ThrottleFollow).cloned().unwrap_or_default();
         assert_eq!(kept, if schema < 2 { Vec::new() } else { rails() }, "{name}");
+        // Summaries stand in the file from schema 5 on.
+        check_summaries(&store);
     }
 }
