@@ -20,6 +20,7 @@ use super::database::{Store, beside, micros, photo_folder};
 use super::merge::{Merged, Refused, merge};
 use super::merge_tables::Scope;
 use super::photos::{self, photo_file};
+use super::readable::read_everything;
 use super::recordings::seal_visit;
 use super::schema::{self, KNOWN_SCHEMA};
 use super::uid::hexadecimal;
@@ -77,6 +78,7 @@ impl Store {
     /// if a newer program wrote it; then nothing was changed.
     pub fn import(&mut self, bundle: &Path) -> Result<Merged, StoreError> {
         let from = open_bundle(bundle)?;
+        read_everything(&from).map_err(|_| bad(bundle, BundleFault::Unreadable))?;
         let folder = photo_folder(&self.path);
         unpack_photos(&from, bundle, &folder)?;
         self.write(|writing| {

@@ -122,6 +122,9 @@ pub enum BundleFault {
     /// A field holds a value that its column cannot hold.
     #[error("a field holds an impossible value")]
     ImpossibleValue,
+    /// A row says something that this program cannot read, although it is as it was written.
+    #[error("a row cannot be read")]
+    Unreadable,
     /// A row points to a row that is not there.
     #[error("a row points nowhere")]
     LooseEnd,

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use rust_decimal::Decimal;
 
+use super::database::wall_clock;
 use super::repairs::Quote;
 use super::uid::is_uid;
 use crate::vehicle::{CustomSignal, Part};
@@ -50,7 +51,7 @@ pub(super) enum Content {
     Text,
     /// A whole number of at least 0, or nothing.
     Count,
-    /// Microseconds since 1970.
+    /// Microseconds since 1970, within what a calendar has.
     Time,
     /// An exact decimal, or nothing.
     Amount,
@@ -72,7 +73,7 @@ impl Content {
         match self {
             Self::Text => true,
             Self::Count => value.is_empty() || value.parse::<u32>().is_ok(),
-            Self::Time => value.parse::<i64>().is_ok(),
+            Self::Time => value.parse().is_ok_and(|micros| wall_clock(micros).is_ok()),
             Self::Amount => value.is_empty() || Decimal::from_str(value).is_ok(),
             Self::Flag => matches!(value, "0" | "1"),
             Self::Uid => value.is_empty() || is_uid(value),

@@ -1,5 +1,5 @@
 use chrono::{DateTime, Utc};
-use rusqlite::params;
+use rusqlite::{Connection, params};
 
 use super::database::{Store, wall_clock};
 use super::summaries::{estimate, last_verdict};
@@ -50,51 +50,7 @@ pub struct TrendPoint {
 impl Store {
     /// Everything that happened to a vehicle, oldest first.
     pub fn timeline(&self, vehicle: VehicleId) -> Result<Vec<Happening>, StoreError> {
-        self.read(|sql| {
-            let mut statement = sql.prepare_cached(
-                "SELECT started_unix_us AS at, id AS visit, 'visit' AS kind, '' AS text,
-                   NULL AS outcome, NULL AS fault, NULL AS probability FROM visits
-                 WHERE vehicle_id = ?1 AND state <> 'removed'
-                 UNION ALL SELECT w.judged_unix_us, v.id, 'verdict', '',
-                   w.outcome, w.fault, w.probability
-                 FROM visits AS v JOIN verdicts AS w ON w.id = (
-                   SELECT id FROM verdicts WHERE visit_id = v.id
-                   ORDER BY judged_unix_us DESC, id DESC LIMIT 1)
-                 WHERE v.vehicle_id = ?1 AND v.state <> 'removed'
-                 UNION ALL SELECT r.entered_unix_us, v.id, 'repair', r.part, NULL, NULL, NULL
-                 FROM visits AS v JOIN repairs AS r ON r.visit_id = v.id
-                 WHERE v.vehicle_id = ?1 AND v.state <> 'removed' AND r.state = 'kept'
-                 UNION ALL SELECT c.cleared_unix_us, v.id, 'cleared', '', NULL, NULL, NULL
-                 FROM visits AS v JOIN code_clearings AS c ON c.visit_id = v.id
-                 WHERE v.vehicle_id = ?1 AND v.state <> 'removed'
-                 UNION ALL SELECT filled_unix_us, NULL, 'fill_up', note, NULL, NULL, NULL
-                 FROM fill_ups WHERE vehicle_id = ?1 AND state = 'kept'
-                 UNION ALL SELECT due_unix_us, NULL, 'follow_up_' || state, note, NULL, NULL, NULL
-                 FROM follow_ups WHERE vehicle_id = ?1 AND state <> 'removed'
-                 ORDER BY at, kind",
-            )?;
-            let mut rows = statement.query([vehicle])?;
-            let mut happenings = Vec::new();
-            while let Some(row) = rows.next()? {
-                let kind: String = row.get("kind")?;
-                let text: String = row.get("text")?;
-                let what = match kind.as_str() {
-                    "visit" => HappeningKind::Visit,
-                    "repair" => HappeningKind::Repair(text),
-                    "cleared" => HappeningKind::CodesCleared,
-                    "fill_up" => HappeningKind::FillUp(text),
-                    "follow_up_open" => HappeningKind::FollowUp(text, false),
-                    "follow_up_done" => HappeningKind::FollowUp(text, true),
-                    _ => match last_verdict(row)? {
-                        Some(verdict) => HappeningKind::Verdict(verdict),
-                        None => continue,
-                    },
-                };
-                let at = wall_clock(row.get("at")?)?;
-                happenings.push(Happening { at, visit: row.get("visit")?, what });
-            }
-            Ok(happenings)
-        })
+        self.read(|sql| timeline_of(sql, vehicle))
     }
 
     /// How a measure of a check moved from visit to visit, oldest first: the newest judgement of
@@ -126,4 +82,54 @@ impl Store {
             Ok(points)
         })
     }
+}
+
+/// Everything that happened to a vehicle, oldest first.
+pub(super) fn timeline_of(
+    sql: &Connection,
+    vehicle: VehicleId,
+) -> Result<Vec<Happening>, StoreError> {
+    let mut statement = sql.prepare_cached(
+        "SELECT started_unix_us AS at, id AS visit, 'visit' AS kind, '' AS text,
+           NULL AS outcome, NULL AS fault, NULL AS probability FROM visits
+         WHERE vehicle_id = ?1 AND state <> 'removed'
+         UNION ALL SELECT w.judged_unix_us, v.id, 'verdict', '',
+           w.outcome, w.fault, w.probability
+         FROM visits AS v JOIN verdicts AS w ON w.id = (
+           SELECT id FROM verdicts WHERE visit_id = v.id
+           ORDER BY judged_unix_us DESC, id DESC LIMIT 1)
+         WHERE v.vehicle_id = ?1 AND v.state <> 'removed'
+         UNION ALL SELECT r.entered_unix_us, v.id, 'repair', r.part, NULL, NULL, NULL
+         FROM visits AS v JOIN repairs AS r ON r.visit_id = v.id
+         WHERE v.vehicle_id = ?1 AND v.state <> 'removed' AND r.state = 'kept'
+         UNION ALL SELECT c.cleared_unix_us, v.id, 'cleared', '', NULL, NULL, NULL
+         FROM visits AS v JOIN code_clearings AS c ON c.visit_id = v.id
+         WHERE v.vehicle_id = ?1 AND v.state <> 'removed'
+         UNION ALL SELECT filled_unix_us, NULL, 'fill_up', note, NULL, NULL, NULL
+         FROM fill_ups WHERE vehicle_id = ?1 AND state = 'kept'
+         UNION ALL SELECT due_unix_us, NULL, 'follow_up_' || state, note, NULL, NULL, NULL
+         FROM follow_ups WHERE vehicle_id = ?1 AND state <> 'removed'
+         ORDER BY at, kind",
+    )?;
+    let mut rows = statement.query([vehicle])?;
+    let mut happenings = Vec::new();
+    while let Some(row) = rows.next()? {
+        let kind: String = row.get("kind")?;
+        let text: String = row.get("text")?;
+        let what = match kind.as_str() {
+            "visit" => HappeningKind::Visit,
+            "repair" => HappeningKind::Repair(text),
+            "cleared" => HappeningKind::CodesCleared,
+            "fill_up" => HappeningKind::FillUp(text),
+            "follow_up_open" => HappeningKind::FollowUp(text, false),
+            "follow_up_done" => HappeningKind::FollowUp(text, true),
+            _ => match last_verdict(row)? {
+                Some(verdict) => HappeningKind::Verdict(verdict),
+                None => continue,
+            },
+        };
+        let at = wall_clock(row.get("at")?)?;
+        happenings.push(Happening { at, visit: row.get("visit")?, what });
+    }
+    Ok(happenings)
 }

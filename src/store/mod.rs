@@ -22,6 +22,7 @@ mod one_vehicle;
 mod parquet;
 mod photos;
 mod rails;
+mod readable;
 mod recordings;
 mod repairs;
 mod salvage;

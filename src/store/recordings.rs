@@ -349,7 +349,7 @@ fn read_samples(
     Ok(())
 }
 
-fn read_events(
+pub(super) fn read_events(
     sql: &Connection,
     visit: VisitId,
     recording: &mut Recording,

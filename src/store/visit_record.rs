@@ -121,7 +121,7 @@ impl Store {
     }
 }
 
-fn load(
+pub(super) fn load(
     sql: &Connection,
     database: &Path,
     id: VisitId,

@@ -205,7 +205,10 @@ impl Store {
     }
 }
 
-fn visits_of(sql: &Connection, vehicle: VehicleId) -> Result<Vec<VisitSummary>, StoreError> {
+pub(super) fn visits_of(
+    sql: &Connection,
+    vehicle: VehicleId,
+) -> Result<Vec<VisitSummary>, StoreError> {
     let mut repairs = repairs_of_vehicle(sql, vehicle)?;
     let mut codes = codes_of(sql, vehicle)?;
     let mut shut = newest(sql, vehicle, MeasureName::VacuumWithPurgeShut)?;

@@ -1,4 +1,4 @@
-use crate::store::StoreError;
+use crate::store::{BundleFault, StoreError};
 use crate::wording::Language;
 
 /// What is wrong with the database and what to do.
@@ -52,6 +52,15 @@ pub(super) fn sentence(error: &StoreError, language: Language) -> String {
                  `stilltank salvage` saves what can still be read.",
                 "ist beschädigt und blieb unberührt. `stilltank backup --list` nennt frühere Kopien, \
                  `stilltank salvage` rettet, was sich noch lesen lässt.",
+            ),
+        ),
+        StoreError::BadBundle { path, fault: BundleFault::Unreadable } => with_path(
+            path,
+            language.of(
+                "holds a visit that this version of the program cannot read. Nothing was imported; \
+                 bring the program up to date, or export the file again.",
+                "enthält einen Besuch, den diese Version des Programms nicht lesen kann. Nichts \
+                 übernommen; das Programm erneuern oder die Datei neu exportieren.",
             ),
         ),
         StoreError::BadBundle { path, .. } => with_path(

@@ -6,8 +6,9 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params};
 
 use super::super::bundle::content_digest;
-use super::super::{Merged, Store, StoreError};
+use super::super::{BundleFault, Merged, Store, StoreError};
 use super::merging::{bundle_of, busy_visit, content};
+use super::summaries::check_summaries;
 use super::{Bench, crash_safety};
 
 /// How many bundles are mutated; 10000 for the full run.
@@ -109,17 +110,69 @@ fn a_bundle_of_odd_values_with_the_right_digest_is_refused_or_merged_whole() {
     assert!(refused > 0 && merged > 0, "{refused} {merged} {untouched}");
 }
 
-/// Nothing that was merged may stop the program; what cannot be read is an error of its own.
+/// Nothing that was merged may stop the program.
 fn look_at_everything(store: &Store) {
-    let Ok(vehicles) = store.list_vehicles("") else { return };
-    for vehicle in vehicles {
-        let _unreadable = store.timeline(vehicle.id);
-        let _unreadable = store.list_fill_ups(vehicle.id);
-        for visit in store.list_visits(vehicle.id).unwrap_or_default() {
-            let _unreadable = store.load_visit(visit.id);
+    for vehicle in store.list_vehicles("").unwrap() {
+        store.timeline(vehicle.id).unwrap();
+        store.list_fill_ups(vehicle.id).unwrap();
+        for visit in store.list_visits(vehicle.id).unwrap() {
+            store.load_visit(visit.id).unwrap();
         }
     }
-    let _unreadable = store.conflicts();
+    store.open_follow_ups().unwrap();
+    store.conflicts().unwrap();
+    check_summaries(store);
+}
+
+/// The digest fits, so that nothing but the value itself tells that no page could show it.
+#[test]
+fn a_bundle_of_which_a_visit_could_not_be_opened_is_refused_whole() {
+    let mut here = Bench::new(1);
+    busy_visit(&mut here, "9ZZAB12C0R1000001");
+    busy_visit(&mut here, "");
+    let bundle = bundle_of(&mut here, "all", None);
+    let intact = std::fs::read(&bundle).unwrap();
+    let mut there = Bench::new(2);
+    busy_visit(&mut there, "9ZZAB12C0R1000003");
+    let before = content(&there.store);
+    for nonsense in [
+        "UPDATE verdicts SET verdict_json = 'guilty' WHERE id = 2",
+        "UPDATE verdicts SET verdict_json = '{\"outcome\": \"fault_found\"}' WHERE id = 2",
+        "UPDATE verdicts SET outcome = 'perhaps' WHERE id = 2",
+        "UPDATE check_results SET result_json = '[]' WHERE id = 2",
+        "UPDATE car_reports SET report_json = '' WHERE id = 2",
+        "UPDATE sample_chunks SET times = x'00' WHERE id = 2",
+        "UPDATE visits SET started_unix_us = 9223372036854775807 WHERE id = 2",
+        "UPDATE monitor_results SET monitor = 256 WHERE id = 2",
+        "UPDATE edits SET edited_unix_us = 9223372036854775807 WHERE id = 9",
+        "UPDATE edits SET value = '9223372036854775807' WHERE field = 'due'",
+    ] {
+        std::fs::write(&bundle, &intact).unwrap();
+        let sql = Connection::open(&bundle).unwrap();
+        assert!(sql.execute(nonsense, []).unwrap() > 0, "{nonsense}");
+        sign(&sql);
+        sql.close().unwrap();
+        let refusal = there.store.import(&bundle).unwrap_err();
+        let fault = BundleFault::Unreadable;
+        assert!(
+            matches!(&refusal, StoreError::BadBundle { fault: told, .. }
+                if *told == fault || *told == BundleFault::ImpossibleValue),
+            "{nonsense}: {refusal:?}"
+        );
+        assert!(content(&there.store) == before, "{nonsense}: partly imported");
+    }
+    std::fs::write(&bundle, &intact).unwrap();
+    assert_eq!(there.store.import(&bundle).unwrap().visits, 2);
+}
+
+/// Writes the digest that fits what the bundle holds now.
+fn sign(sql: &Connection) {
+    let digest = content_digest(sql).unwrap();
+    sql.execute(
+        "UPDATE bundle_manifest SET value = ?1 WHERE name = 'content_sha256'",
+        params![digest],
+    )
+    .unwrap();
 }
 
 /// Writes something else into one field of one row. Returns whether the table took it.
@@ -161,11 +214,6 @@ fn give_odd_value(bundle: &Path, random: &mut ChaCha8Rng) -> bool {
         ),
         params![value, random.random_range(0..3)],
     );
-    let digest = content_digest(&sql).unwrap();
-    sql.execute(
-        "UPDATE bundle_manifest SET value = ?1 WHERE name = 'content_sha256'",
-        params![digest],
-    )
-    .unwrap();
+    sign(&sql);
     changed.is_ok_and(|rows| rows > 0)
 }
