@@ -79,9 +79,12 @@ impl Session {
             }
         });
         let to = Rc::downgrade(&session);
-        window.global::<Navigation>().on_went(move |_| {
+        window.global::<Navigation>().on_went(move |page| {
             let Some(session) = to.upgrade() else { return };
             let Some(window) = session.window() else { return };
+            if page == Page::Settings {
+                session.send(Command::Histories(HistoryCommand::ListConflicts));
+            }
             show_card(&window, &session.known());
             session.refresh_if_due();
         });
@@ -93,7 +96,6 @@ impl Session {
     pub(super) fn begin(&self, start: StartUp) {
         self.send(Command::ReadSettings);
         self.send(Command::ListVehicles { search: String::new() });
-        self.send(Command::Histories(HistoryCommand::ListConflicts));
         match start {
             StartUp::Vehicles => self.send(Command::TakeUp),
             StartUp::Demo { fault, seed } => self.start_demo(fault, seed),

@@ -142,6 +142,19 @@ fn an_answer_to_a_conflict_is_chosen_with_one_press() {
     assert!(says(&stage, "Nothing. All devices agree."));
 }
 
+/// It is a question to every entry ever made, so that the start must not wait for it.
+#[test]
+fn conflicts_are_asked_for_where_they_are_shown_and_not_at_the_start() {
+    let stage = stage(TABLET, Screen::Vehicles);
+    stage.begin();
+    assert_eq!(asked(&stage), []);
+    press(&stage, AccessibleRole::Button, "Settings");
+    assert_eq!(asked(&stage), [HistoryCommand::ListConflicts]);
+    press(&stage, AccessibleRole::Button, "Move between devices");
+    let found = asked(&stage);
+    assert!(found.contains(&HistoryCommand::ListConflicts), "{found:?}");
+}
+
 #[test]
 fn pages_look_for_files_of_their_kind_and_a_picture_is_picked_from_the_list() {
     let stage = stage((1280.0, 1100.0), Screen::Photos);
