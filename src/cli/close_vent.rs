@@ -1,15 +1,20 @@
 use std::io::{BufRead, IsTerminal};
+use std::path::PathBuf;
 
 use super::arguments::CloseVent;
 use super::{Failure, Output};
-use crate::jobs::{JobError, MachineClock, VentWords, close_vent_of, vent_words};
+use crate::jobs::{JobError, MachineClock, VentWords, as_remembered, close_vent_of, vent_words};
 use crate::wording::Language;
 
 /// What has to be typed to agree.
 const AGREED: &str = "yes";
 
 /// Has the car close its vent once, after saying what that means and hearing a yes.
-pub(super) fn run(arguments: &CloseVent, output: &mut Output) -> Result<(), Failure> {
+pub(super) fn run(
+    arguments: &CloseVent,
+    database: PathBuf,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let VentWords { what, limit, way_out, caution, .. } = vent_words(Language::English);
     for words in [what, limit, way_out, caution] {
         output.message(words);
@@ -19,7 +24,7 @@ pub(super) fn run(arguments: &CloseVent, output: &mut Output) -> Result<(), Fail
         return Err(JobError::VentConsentNeeded.into());
     }
     let clock = MachineClock::start();
-    close_vent_of(&arguments.link, clock)?;
+    close_vent_of(&as_remembered(&arguments.link, &database)?, clock)?;
     output.message("The car accepted: the vent is closed. Key off opens it.");
     Ok(())
 }

@@ -72,7 +72,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::Fleet(fleet)) => fleet::run(&fleet, place(database)?, output),
         Some(Task::Validate(plan)) => validate::run(&plan, output),
         Some(Task::Export(export)) => export::run(&export, place(database)?, output),
-        Some(Task::CloseVent(close)) => close_vent::run(&close, output),
+        Some(Task::CloseVent(close)) => close_vent::run(&close, place(database)?, output),
         Some(Task::TrySignal(signal)) => try_signal::run(&signal, place(database)?, output),
         Some(Task::Rejudge(again)) => keep::judge_again(&again, place(database)?, output),
         Some(Task::FillUp(fill)) => keep::fill_up(&fill, place(database)?, output),

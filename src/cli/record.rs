@@ -2,7 +2,7 @@ use std::path::PathBuf;
 
 use super::arguments::Record;
 use super::{Failure, Output};
-use crate::jobs::{MachineClock, own_signals_beside, record};
+use crate::jobs::{MachineClock, as_remembered, own_signals_beside, record};
 use crate::wording;
 
 /// Polls the check signals into a recording file.
@@ -14,7 +14,8 @@ pub(super) fn run(
     let own = own_signals_beside(&database)?;
     let clock = MachineClock::start();
     let Record { link, seconds, out } = arguments;
-    let recorded = record(link, *seconds, out, clock, &own, &mut |done, samples| {
+    let link = as_remembered(link, &database)?;
+    let recorded = record(&link, *seconds, out, clock, &own, &mut |done, samples| {
         let share = wording::percent(done, wording::Language::English);
         output.progress(&format!("{share} recorded, {samples} samples"));
     })?;

@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::arguments::TrySignal;
 use super::table::{Line, Section, Tone, render};
 use super::{Failure, Output};
-use crate::jobs::{MachineClock, Tried, TriedAnswer, own_signals_file, try_signals};
+use crate::jobs::{MachineClock, Tried, TriedAnswer, as_remembered, own_signals_file, try_signals};
 use crate::wording::{self, Language, Style};
 
 /// Number of the layout below.
@@ -21,7 +21,8 @@ pub(super) fn run(
     let style = Style::default();
     let file = arguments.file.clone().unwrap_or_else(|| own_signals_file(&database));
     let clock = MachineClock::start();
-    let tried = try_signals(&arguments.link, &file, arguments.signal, clock, &style)?;
+    let link = as_remembered(&arguments.link, &database)?;
+    let tried = try_signals(&link, &file, arguments.signal, clock, &style)?;
     if arguments.json {
         output.json(&Layout { schema: SCHEMA, tried: tried.iter().map(layout).collect() });
     } else if tried.is_empty() {

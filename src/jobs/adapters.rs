@@ -1,10 +1,12 @@
+use std::path::Path;
+
 use serde::{Deserialize, Serialize};
 
 use super::looking::Looking;
 use super::source::Source;
 use super::{AdapterSeen, Event, JobError, LinkAddress, Workshop, connect};
 use crate::link::transport::StreamPair;
-use crate::store::{KnownAdapter, Store};
+use crate::store::{KnownAdapter, Store, adapters_remembered_in};
 
 /// What is kept of an adapter beside its name.
 #[derive(Debug, Default, Serialize, Deserialize)]
@@ -109,18 +111,49 @@ impl Workshop {
 
     /// The address with the characteristics that the person chose for it, if they did.
     pub(super) fn as_chosen(&self, address: &LinkAddress) -> Result<LinkAddress, JobError> {
-        let LinkAddress::Bluetooth(name) = address else { return Ok(address.clone()) };
-        let known = self.known_adapters()?.into_iter().find(|it| it.address == *address);
-        Ok(match known.and_then(|it| it.stream) {
-            Some(stream) => LinkAddress::BluetoothStream { name: name.clone(), stream },
-            None => address.clone(),
-        })
+        match address {
+            LinkAddress::Bluetooth(_) => Ok(with_stream(address, self.known_adapters()?)),
+            _ => Ok(address.clone()),
+        }
+    }
+}
+
+/// The address with the characteristics that a person chose for it in the program that uses this
+/// database, which may be open meanwhile. Words that name characteristics of their own win.
+///
+/// # Errors
+/// When the database is there and cannot be read.
+pub fn as_remembered(address: &LinkAddress, database: &Path) -> Result<LinkAddress, JobError> {
+    match address {
+        LinkAddress::Bluetooth(_) => {
+            Ok(with_stream(address, seen(adapters_remembered_in(database)?)))
+        }
+        _ => Ok(address.clone()),
+    }
+}
+
+fn with_stream(address: &LinkAddress, known: Vec<AdapterSeen>) -> LinkAddress {
+    let LinkAddress::Bluetooth(words) = address else { return address.clone() };
+    // The command line takes the name that the app shows, too; an address is no other's name.
+    let is_it = |it: &AdapterSeen| {
+        it.address == *address
+            || matches!(it.address, LinkAddress::Bluetooth(_)) && it.name == *words
+    };
+    let (exact, named): (Vec<_>, Vec<_>) =
+        known.into_iter().filter(is_it).partition(|it| it.address == *address);
+    match exact.into_iter().chain(named).next().and_then(|it| it.stream) {
+        Some(stream) => LinkAddress::BluetoothStream { name: words.clone(), stream },
+        None => address.clone(),
     }
 }
 
 /// The adapters that are remembered, the last one first.
 pub(super) fn remembered(store: &Store) -> Result<Vec<AdapterSeen>, JobError> {
-    let seen = |adapter: KnownAdapter| {
+    Ok(seen(store.known_adapters()?))
+}
+
+fn seen(adapters: Vec<KnownAdapter>) -> Vec<AdapterSeen> {
+    let line = |adapter: KnownAdapter| {
         let kept: Kept = serde_json::from_value(adapter.capability).unwrap_or_default();
         Some(AdapterSeen {
             address: serde_json::from_str(&adapter.address).ok()?,
@@ -131,7 +164,7 @@ pub(super) fn remembered(store: &Store) -> Result<Vec<AdapterSeen>, JobError> {
             stream: kept.stream,
         })
     };
-    Ok(store.known_adapters()?.into_iter().filter_map(seen).collect())
+    adapters.into_iter().filter_map(line).collect()
 }
 
 /// Remembers an adapter; what was kept of it before stays where nothing new is said.
@@ -205,6 +238,38 @@ mod tests {
         assert_eq!(workshop.as_chosen(&address).unwrap(), address);
         workshop.attempt(Command::ForgetAdapter(chosen)).unwrap();
         assert_eq!(workshop.known_adapters().unwrap(), []);
+    }
+
+    #[test]
+    fn commands_take_the_stream_that_was_chosen_while_the_app_is_open() {
+        let folder = tempfile::tempdir().unwrap();
+        let database = folder.path().join("a.db");
+        let address = LinkAddress::Bluetooth("AA:BB:CC:00:00:01".to_owned());
+        assert_eq!(as_remembered(&address, &database).unwrap(), address);
+        assert!(!database.exists(), "asking made a database");
+        let mut workshop = workshop(&folder);
+        workshop.remember_adapter(&address, "Lab serial").unwrap();
+        assert_eq!(as_remembered(&address, &database).unwrap(), address);
+        let pair: StreamPair = "aa01/aa03".parse().unwrap();
+        workshop.choose_stream(&address, Some(pair.clone())).unwrap();
+        let stream = |name: &str, pair: &StreamPair| LinkAddress::BluetoothStream {
+            name: name.to_owned(),
+            stream: pair.clone(),
+        };
+        let taken = as_remembered(&address, &database).unwrap();
+        assert_eq!(taken, stream("AA:BB:CC:00:00:01", &pair));
+        let by_name = LinkAddress::Bluetooth("Lab serial".to_owned());
+        assert_eq!(as_remembered(&by_name, &database).unwrap(), stream("Lab serial", &pair));
+        for other in [
+            LinkAddress::Bluetooth("AA:BB:CC:00:00:02".to_owned()),
+            stream("AA:BB:CC:00:00:01", &"bb01/bb02".parse().unwrap()),
+            LinkAddress::Serial { device: "AA:BB:CC:00:00:01".to_owned(), baud: None },
+        ] {
+            assert_eq!(as_remembered(&other, &database).unwrap(), other);
+        }
+        drop(workshop);
+        std::fs::write(&database, "a shopping list".repeat(20)).unwrap();
+        assert!(as_remembered(&address, &database).is_err());
     }
 
     #[test]

@@ -75,6 +75,7 @@ mod tests;
 
 pub use crate::link::transport::{StreamOffer, StreamPair};
 pub use crate::store::{Conflict, Customer, Merged};
+pub use adapters::as_remembered;
 pub use backups::{BackupLine, back_up, backups, restore, salvage};
 pub use car_report::{
     CarReport, CodeLine, ConditionLine, InUseLine, LeakTestLine, MonitorLine, ReadinessLine,

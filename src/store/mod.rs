@@ -57,7 +57,7 @@ pub use monitors::MonitorReading;
 pub use photos::Photo;
 pub use repairs::{DiagnosisSaved, Quote, Repair, RepairEntry};
 pub use salvage::{Salvaged, salvage};
-pub use settings::KnownAdapter;
+pub use settings::{KnownAdapter, adapters_remembered_in};
 pub use tables::TableFormat;
 pub use upkeep::{FillUp, FollowUp};
 pub use vehicles::{LastVerdict, NewVehicle, VehicleSummary};

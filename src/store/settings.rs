@@ -1,10 +1,11 @@
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use chrono::{DateTime, Utc};
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OpenFlags, OptionalExtension, params};
 
 use super::StoreError;
-use super::database::{Store, micros, wall_clock};
+use super::database::{Store, look_before_opening, micros, wall_clock};
 
 /// An adapter that was used on this device.
 #[derive(Clone, Debug, PartialEq)]
@@ -81,23 +82,44 @@ impl Store {
 
     /// Adapters used on this device, the last one first.
     pub fn known_adapters(&self) -> Result<Vec<KnownAdapter>, StoreError> {
-        self.read(|sql| {
-            let mut statement = sql.prepare(
-                "SELECT address, name, capability_json, used_unix_us FROM adapters
-                 ORDER BY used_unix_us DESC, address",
-            )?;
-            let mut rows = statement.query([])?;
-            let mut adapters = Vec::new();
-            while let Some(row) = rows.next()? {
-                let json: String = row.get("capability_json")?;
-                adapters.push(KnownAdapter {
-                    address: row.get("address")?,
-                    name: row.get("name")?,
-                    capability: super::judgements::from_json("adapters.capability_json", &json)?,
-                    used: wall_clock(row.get("used_unix_us")?)?,
-                });
-            }
-            Ok(adapters)
-        })
+        self.read(adapters_of)
     }
+}
+
+/// Adapters that a database remembers, the last one first. The file may be open elsewhere, and is
+/// only read; where there is none, nothing is remembered.
+///
+/// # Errors
+///
+/// [`StoreError::Newer`], [`StoreError::Damaged`] or [`StoreError::Foreign`] if the file is not to be
+/// read, and what the engine says beyond these.
+pub fn adapters_remembered_in(database: &Path) -> Result<Vec<KnownAdapter>, StoreError> {
+    look_before_opening(database)?;
+    if std::fs::metadata(database).map_or(0, |file| file.len()) == 0 {
+        return Ok(Vec::new());
+    }
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    Connection::open_with_flags(database, flags)
+        .map_err(StoreError::from)
+        .and_then(|sql| adapters_of(&sql))
+        .map_err(|error| error.at(database))
+}
+
+fn adapters_of(sql: &Connection) -> Result<Vec<KnownAdapter>, StoreError> {
+    let mut statement = sql.prepare(
+        "SELECT address, name, capability_json, used_unix_us FROM adapters
+         ORDER BY used_unix_us DESC, address",
+    )?;
+    let mut rows = statement.query([])?;
+    let mut adapters = Vec::new();
+    while let Some(row) = rows.next()? {
+        let json: String = row.get("capability_json")?;
+        adapters.push(KnownAdapter {
+            address: row.get("address")?,
+            name: row.get("name")?,
+            capability: super::judgements::from_json("adapters.capability_json", &json)?,
+            used: wall_clock(row.get("used_unix_us")?)?,
+        });
+    }
+    Ok(adapters)
 }

@@ -7,8 +7,8 @@ use serde::Serialize;
 use super::arguments::Read;
 use super::{Failure, Output};
 use crate::jobs::{
-    CarReport, LookStep, MachineClock, ReadPart, SetupStep, explain_missing, look_at_car,
-    own_signals_beside,
+    CarReport, LookStep, MachineClock, ReadPart, SetupStep, as_remembered, explain_missing,
+    look_at_car, own_signals_beside,
 };
 use crate::vehicle::Signal;
 use crate::wording::{self, Language, Style};
@@ -21,7 +21,8 @@ pub(super) fn run(arguments: &Read, database: PathBuf, output: &mut Output) -> R
     let style = Style::default();
     let own = own_signals_beside(&database)?;
     let clock = MachineClock::start();
-    let look = look_at_car(&arguments.link, clock, &own, &style, &mut |step| {
+    let link = as_remembered(&arguments.link, &database)?;
+    let look = look_at_car(&link, clock, &own, &style, &mut |step| {
         output.progress(&look_words(step));
     })?;
     if arguments.json {
