@@ -202,6 +202,32 @@ fn parser(criterion: &mut Criterion) {
     group.finish();
 }
 
+/// The same without what an exchange costs whatever is said in it: hundreds of messages of 64 bytes in
+/// one answer, as far as an answer may go.
+fn lines(criterion: &mut Criterion) {
+    const MESSAGES: usize = 300;
+    let payload: Vec<u8> = [0x49, 0x02].into_iter().chain(2..64).collect();
+    let message = framed(&payload);
+    let message = message.strip_suffix(b"\r>").unwrap_or(&message);
+    let mut answer = message.repeat(MESSAGES);
+    answer.extend_from_slice(b"\r>");
+    let mut group = criterion.benchmark_group("link/lines");
+    group.throughput(Throughput::Bytes(answer.len() as u64));
+    group.bench_function("300_messages_of_64_bytes", |bencher| {
+        let steady = Steady::new(Duration::from_millis(15));
+        let adapter = LongWinded { steady, answer: answer.clone(), is_asked: false };
+        let Ok(mut link) = Link::open(Box::new(adapter), &mut |_| {}) else { return };
+        let request = Request::new(0x09, &[0x02]);
+        bencher.iter(|| {
+            let answers = link.request(&request);
+            assert!(answers.as_ref().is_ok_and(|it| it.len() == MESSAGES));
+            assert!(answers.iter().flatten().all(|it| it.payload == payload));
+            black_box(answers)
+        });
+    });
+    group.finish();
+}
+
 /// Pages of memory that the process holds, in KiB (Linux; zero elsewhere).
 fn resident_kib() -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
@@ -298,5 +324,5 @@ fn replays(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, exchanges, parser, transcripts, replays, rates, readings, memory);
+criterion_group!(benches, exchanges, parser, lines, transcripts, replays, rates, readings, memory);
 criterion_main!(benches);
