@@ -21,6 +21,8 @@ use crate::recording::Recording;
 ///
 /// What the first of them says that does not read.
 pub(super) fn read_everything(sql: &Connection) -> Result<(), StoreError> {
+    // A visit is asked some twenty questions; each is to be prepared once, not once a visit.
+    sql.set_prepared_statement_cache_capacity(64);
     let mut vehicles = sql.prepare("SELECT id FROM vehicles ORDER BY id")?;
     let ids: Vec<VehicleId> =
         vehicles.query_map([], |row| row.get("id"))?.collect::<Result<_, _>>()?;

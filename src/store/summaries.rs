@@ -26,7 +26,7 @@ FROM vehicles AS v LEFT JOIN vehicle_summaries AS s ON s.id = v.id
 
 /// Makes the summaries of changed vehicles anew. The newest of each kind is found by walking the
 /// visits' index from its end to the first visit that has one; joining and sorting all visits took
-/// twice as long.
+/// twice as long. The engine takes tables of a cross join in the order written: few vehicles change.
 const REFRESH: &str = "
 REPLACE INTO vehicle_summaries (id, visit_count, last_visit_unix_us, odometer_km,
   outcome, fault, probability, has_vacuum, vacuum_pa, vacuum_low_pa, vacuum_high_pa,
@@ -43,7 +43,7 @@ SELECT v.id,
   coalesce(shut.value, 0.0), coalesce(shut.low, 0.0), coalesce(shut.high, 0.0),
   band.id IS NOT NULL, coalesce(band.value, 0.0),
   follow_up.due IS NOT NULL, coalesce(follow_up.due, 0)
-FROM changed_vehicles JOIN vehicles AS v ON v.id = changed_vehicles.id
+FROM changed_vehicles CROSS JOIN vehicles AS v ON v.id = changed_vehicles.id
 LEFT JOIN verdicts AS verdict ON verdict.id = (
   SELECT w.id FROM verdicts AS w WHERE w.visit_id = (
     SELECT visits.id FROM visits

@@ -145,7 +145,8 @@ fn an_answer_to_a_conflict_is_chosen_with_one_press() {
 /// It is a question to every entry ever made, so that the start must not wait for it.
 #[test]
 fn conflicts_are_asked_for_where_they_are_shown_and_not_at_the_start() {
-    let stage = stage(TABLET, Screen::Vehicles);
+    let stage = stage(TALL, Screen::Vehicles);
+    stage.commands();
     stage.begin();
     assert_eq!(asked(&stage), []);
     press(&stage, AccessibleRole::Button, "Settings");
