@@ -179,8 +179,8 @@ mod tests {
     use crate::jobs::Worker;
     use crate::store::{NewVehicle, Store};
 
-    /// A database of some vehicles with a copy from before the last one, and a hole among its rows:
-    /// the first pages of the many empty tables stand before them.
+    /// A database of some vehicles with a copy from before the last one, and holes where one of
+    /// them stands.
     fn damaged(folder: &Path) -> PathBuf {
         let database = folder.join("garage.db");
         let mut store = Store::open(&database).unwrap();
@@ -196,8 +196,8 @@ mod tests {
         }
         drop(store);
         let mut bytes = std::fs::read(&database).unwrap();
-        let hole = bytes.len() / 4 * 3 / 4096 * 4096;
-        bytes[hole..hole + 4 * 4096].fill(0xA5);
+        let holds = |page: &[u8]| page.windows(10).any(|it| it == b"Vehicle 20");
+        bytes.chunks_mut(4096).filter(|page| holds(page)).for_each(|page| page.fill(0xA5));
         std::fs::write(&database, &bytes).unwrap();
         database
     }
