@@ -24,6 +24,10 @@ const MODEL_LOG: f64 = 0.30;
 /// The same for a vent that opens on a deep vacuum: at first its flow grows with the root of the
 /// pressure only.
 const MODEL_LOG_VENTED: f64 = 0.6;
+/// Noise above this share of a step tells the level between two readings (the error of a mean of
+/// rounded readings falls with their number from half a step of noise on; Widrow and Kollár 2008,
+/// *Quantization Noise*, from memory).
+const DITHERS: f64 = 0.5;
 /// Readings this far apart no longer share the error of the model, s; those close together count
 /// half.
 const APART: f64 = 0.4;
@@ -73,7 +77,9 @@ pub(super) fn fit(
         .map(|k| earliest + (latest - earliest) * f64::from(k) / f64::from(places))
         .collect();
     let mut best: Vec<(f64, Fit)> = Vec::with_capacity(GRID);
-    let mut sums = Sums::new(times, pressure, earliest);
+    let weights = weights(pressure, noise, step);
+    let weight: f64 = weights.iter().sum();
+    let mut sums = Sums::new(times, pressure, &weights, earliest);
     for index in 0..GRID {
         sums.take(time_constant(index));
         let mut found: Option<(f64, Fit)> = None;
@@ -96,12 +102,12 @@ pub(super) fn fit(
     }
     let (peak, _) = best.iter().enumerate().min_by(|a, b| a.1.1.square.total_cmp(&b.1.1.square))?;
     let (start, fit) = best[peak];
-    let freedom = (times.len() as f64 - 4.0).max(1.0);
+    let freedom = (weight - 4.0).max(1.0);
     let variance = (fit.square / freedom).max(noise * noise);
     // A rise that lies beyond the last reading is extrapolated, not seen; and one that a flat line
     // explains as well is noise.
     let seen = times.last().map_or(0.0, |last| 1.0 - (-(last - start) / time_constant(peak)).exp());
-    let flat = about_mean(pressure) - fit.square;
+    let flat = about_mean(pressure, &weights) - fit.square;
     if (fit.after - fit.before) * seen < (4.0 * noise).max(LEAST_STEPS * step)
         || flat < LEAST_GAIN * variance
     {
@@ -193,10 +199,25 @@ fn refined_peak(profile: &[f64], peak: usize) -> f64 {
     (time_constant(peak).ln() + offset * step).exp()
 }
 
+/// Readings of one value in a row share one rounding, where noise is too small to carry them over the
+/// edges of a step: together they count as one.
+fn weights(pressure: &[f64], noise: f64, step: f64) -> Vec<f64> {
+    if noise > DITHERS * step {
+        return vec![1.0; pressure.len()];
+    }
+    pressure
+        .chunk_by(|a, b| (a - b).abs() < 0.5 * step)
+        .flat_map(|run| std::iter::repeat_n(1.0 / run.len() as f64, run.len()))
+        .collect()
+}
+
 /// Sum of squares about the mean.
-fn about_mean(values: &[f64]) -> f64 {
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
-    values.iter().map(|value| (value - mean) * (value - mean)).sum()
+fn about_mean(values: &[f64], weights: &[f64]) -> f64 {
+    let total: f64 = weights.iter().sum();
+    let mean =
+        values.iter().zip(weights).map(|(value, weight)| value * weight).sum::<f64>() / total;
+    let square = |(value, weight): (&f64, &f64)| weight * (value - mean) * (value - mean);
+    values.iter().zip(weights).map(square).sum()
 }
 
 #[derive(Clone, Copy)]
@@ -211,26 +232,28 @@ struct Fit {
 struct Sums<'a> {
     times: &'a [f64],
     pressure: &'a [f64],
+    weights: &'a [f64],
     reference: f64,
     time_constant: f64,
-    /// Sum of the pressures before each place, and of all their squares.
-    before: Vec<f64>,
+    /// Sums of the weights and of the weighed pressures before each place, and of all their squares.
+    before: Vec<[f64; 2]>,
     squares: f64,
     /// Sums of the decay, its square, and its product with the pressure from each place on.
     from: Vec<[f64; 3]>,
 }
 
 impl<'a> Sums<'a> {
-    fn new(times: &'a [f64], pressure: &'a [f64], reference: f64) -> Self {
-        let mut before = vec![0.0];
-        let mut sum = 0.0;
-        for value in pressure {
-            sum += value;
-            before.push(sum);
+    fn new(times: &'a [f64], pressure: &'a [f64], weights: &'a [f64], reference: f64) -> Self {
+        let mut before = vec![[0.0; 2]];
+        let mut sums = [0.0; 2];
+        for (value, weight) in pressure.iter().zip(weights) {
+            sums[0] += weight;
+            sums[1] += weight * value;
+            before.push(sums);
         }
-        let squares = pressure.iter().map(|value| value * value).sum();
+        let squares = pressure.iter().zip(weights).map(|(p, weight)| weight * p * p).sum();
         let from = vec![[0.0; 3]; times.len() + 1];
-        Self { times, pressure, reference, time_constant: 1.0, before, squares, from }
+        Self { times, pressure, weights, reference, time_constant: 1.0, before, squares, from }
     }
 
     /// Makes the sums for a time constant.
@@ -241,9 +264,10 @@ impl<'a> Sums<'a> {
             let since = self.times[index] - self.reference;
             if since >= 0.0 {
                 let decay = (-since / time_constant).exp();
-                sums[0] += decay;
-                sums[1] += decay * decay;
-                sums[2] += decay * self.pressure[index];
+                let weighed = self.weights[index] * decay;
+                sums[0] += weighed;
+                sums[1] += weighed * decay;
+                sums[2] += weighed * self.pressure[index];
             }
             self.from[index] = sums;
         }
@@ -255,12 +279,11 @@ impl<'a> Sums<'a> {
         let place = self.times.partition_point(|time| *time <= start);
         let factor = ((start - self.reference) / self.time_constant).exp();
         let [decay, decay_squared, decay_pressure] = self.from[place];
-        let count = place as f64;
-        let n = self.times.len() as f64;
+        let [count, pressure] = self.before[place];
+        let [n, p1] = self.before[self.times.len()];
         let w1 = count + factor * decay;
         let w2 = count + factor * factor * decay_squared;
-        let wp = self.before[place] + factor * decay_pressure;
-        let p1 = self.before[self.times.len()];
+        let wp = pressure + factor * decay_pressure;
         let determinant = n * w2 - w1 * w1;
         if determinant.is_nan() || determinant < 1e-9 * n * n {
             return None;
