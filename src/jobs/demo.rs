@@ -11,6 +11,7 @@ use super::{
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::Check;
 use crate::recording::{Action, Series};
+use crate::report::Paper;
 use crate::store::NewVehicle;
 use crate::units::Instant;
 use crate::vehicle::{Fault, Part, Signal};
@@ -27,13 +28,13 @@ const STOP_PATIENCE: Duration = Duration::from_secs(60);
 
 /// The whole job on the virtual car, as it unfolds: checks until the verdict stands, then the
 /// repair and its proof.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Demo {
     stage: Stage,
     plan: CheckPlan,
 }
 
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 enum Stage {
     /// Checks are made in the order that the diagnosis recommends.
     Checking,
@@ -104,7 +105,8 @@ impl Workshop {
         if self.running.is_some() || self.lost_since.is_some() {
             return Ok(());
         }
-        let Some(mut demo) = self.demo.take() else { return Ok(()) };
+        // It stays in place meanwhile: what it starts must know that it is a demonstration's.
+        let Some(mut demo) = self.demo.clone() else { return Ok(()) };
         let advanced = self.advance_stage(&mut demo);
         if advanced.is_err() {
             demo.stage = Stage::Over;

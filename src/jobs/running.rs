@@ -111,3 +111,26 @@ impl Workshop {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc;
+
+    use super::cut_off;
+    use crate::jobs::Workshop;
+    use crate::wording::Style;
+
+    #[test]
+    fn a_check_of_a_demonstration_is_not_taken_up_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let (events, _heard) = mpsc::channel();
+        let mut workshop =
+            Workshop::open(&folder.path().join("demo.db"), Style::default(), events).unwrap();
+        workshop.play_demo(None, 3, None).unwrap();
+        while workshop.running.is_none() && workshop.demo_is_under_way() {
+            workshop.turn();
+        }
+        assert!(workshop.running.is_some());
+        assert_eq!(cut_off(&workshop.store).unwrap(), None);
+    }
+}
