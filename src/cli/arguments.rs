@@ -7,7 +7,7 @@ use clap::{Args, Parser, Subcommand};
 
 use super::link_argument::parse_link;
 pub(super) use super::more_arguments::{
-    Backup, CloseVent, CustomerOf, FillUp, Photos, Rejudge, Salvage, TrySignal,
+    Backup, CloseVent, CustomerOf, FillUp, Import, Photos, Print, Rejudge, Salvage, TrySignal,
 };
 use crate::jobs::{LinkAddress, ReportFormat};
 use crate::vehicle::Fault;
@@ -204,6 +204,8 @@ pub(super) struct Report {
     /// Leaves out the customer and most of the VIN
     #[arg(long)]
     pub(super) private: bool,
+    #[command(flatten)]
+    pub(super) print: Print,
 }
 
 /// Arguments of `fleet`.
@@ -224,6 +226,8 @@ pub(super) struct Fleet {
     /// Leaves out customers and most of each VIN
     #[arg(long)]
     pub(super) private: bool,
+    #[command(flatten)]
+    pub(super) print: Print,
 }
 
 /// Arguments of `export`.
@@ -235,14 +239,6 @@ pub(super) struct Export {
     /// Only this vehicle, by name, VIN or number
     #[arg(long, value_name = "V")]
     pub(super) vehicle: Option<String>,
-}
-
-/// Arguments of `import`.
-#[derive(Args, Debug)]
-pub(super) struct Import {
-    /// A file that `export` wrote
-    #[arg(value_name = "FILE")]
-    pub(super) file: PathBuf,
 }
 
 /// A fault, or a sound car.

@@ -22,10 +22,12 @@ pub(super) fn run(
         to: arguments.to,
         name: arguments.name.clone(),
         private: arguments.private,
+        paper: arguments.print.paper,
     };
     let out = &arguments.out;
     let clock = MachineClock::start();
-    write_fleet(&database, &plan, out.format, &out.path, clock, Style::default())?;
+    let style = Style { language: arguments.print.language, ..Style::default() };
+    write_fleet(&database, &plan, out.format, &out.path, clock, style)?;
     output.message(&format!("Report: {}", out.path.display()));
     Ok(())
 }

@@ -3,8 +3,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::link_argument::parse_link;
-use crate::jobs::LinkAddress;
+use crate::jobs::{LinkAddress, Paper};
 use crate::vehicle::Signal;
+use crate::wording::Language;
 
 /// Arguments of `close-vent`.
 #[derive(Args, Debug)]
@@ -130,4 +131,39 @@ pub(super) struct CustomerOf {
     /// Notes
     #[arg(long, default_value = "")]
     pub(super) notes: String,
+}
+
+/// How a document is written and printed.
+#[derive(Args, Clone, Copy, Debug)]
+pub(super) struct Print {
+    /// The sheet: a4 or letter
+    #[arg(long, value_name = "SHEET", value_parser = paper, default_value = "a4")]
+    pub(super) paper: Paper,
+    /// The language: en or de
+    #[arg(long, value_name = "LANGUAGE", value_parser = language, default_value = "en")]
+    pub(super) language: Language,
+}
+
+fn paper(text: &str) -> Result<Paper, String> {
+    match text.to_lowercase().as_str() {
+        "a4" => Ok(Paper::A4),
+        "letter" => Ok(Paper::Letter),
+        _ => Err("a4 or letter".to_owned()),
+    }
+}
+
+fn language(text: &str) -> Result<Language, String> {
+    match text.to_lowercase().as_str() {
+        "en" => Ok(Language::English),
+        "de" => Ok(Language::German),
+        _ => Err("en or de".to_owned()),
+    }
+}
+
+/// Arguments of `import`.
+#[derive(Args, Debug)]
+pub(super) struct Import {
+    /// A file that `export` wrote
+    #[arg(value_name = "FILE")]
+    pub(super) file: PathBuf,
 }

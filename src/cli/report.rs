@@ -14,12 +14,14 @@ pub(super) fn run(
 ) -> Result<(), Failure> {
     // The path is known beforehand, so nobody needs to hear the event that tells it.
     let (events, _heard) = mpsc::channel();
-    let mut workshop = Workshop::open(&database, Style::default(), events)?;
+    let style = Style { language: arguments.print.language, ..Style::default() };
+    let mut workshop = Workshop::open(&database, style, events)?;
     workshop.attempt(Command::WriteReport {
         visit: Some(arguments.visit),
         format: arguments.out.format,
         path: Some(arguments.out.path.clone()),
         private: arguments.private,
+        paper: arguments.print.paper,
     })?;
     output.message(&format!("Report: {}", arguments.out.path.display()));
     Ok(())

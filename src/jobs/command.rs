@@ -7,6 +7,7 @@ use super::history_command::HistoryCommand;
 use crate::evidence::{Check, Observation};
 use crate::link::transport::StreamPair;
 use crate::recording::Action;
+use crate::report::Paper;
 use crate::vehicle::{CustomSignal, Fault, Part, TankSource};
 use crate::wording::Style;
 
@@ -349,6 +350,8 @@ pub enum Command {
         path: Option<PathBuf>,
         /// Leaves customer and most of the VIN out.
         private: bool,
+        /// The sheet it is printed on.
+        paper: Paper,
     },
     /// Speaks in this language and in these units from now on.
     SetStyle(Style),

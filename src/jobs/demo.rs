@@ -184,6 +184,7 @@ impl Workshop {
             format: ReportFormat::Html,
             path: None,
             private: false,
+            paper: Paper::default(),
         })?;
         self.disconnect()
     }

@@ -9,6 +9,7 @@ use super::car_report::CarReport;
 use super::command::{Complaint, LinkAddress, RepairDraft, VehicleFacts};
 use super::history_command::{CustomerLine, HistoryEvent, VehicleDetails};
 use super::photos::PhotoLine;
+use super::proof::ProofReport;
 use super::try_signal::Tried;
 use crate::checks::Progress;
 use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
@@ -254,21 +255,6 @@ pub struct ToolReport {
     pub left: Option<String>,
     /// How many repairs that counts.
     pub repairs: u32,
-}
-
-/// Before and after the repair.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ProofReport {
-    /// How the proof ended.
-    pub result: CheckResult,
-    /// Plain sentence.
-    pub sentence: String,
-    /// Before: seconds after the throttle opened or the engine started, tank pressure against its mean before, Pa.
-    pub before: Vec<(f64, f64)>,
-    /// After, alike.
-    pub after: Vec<(f64, f64)>,
-    /// Limit within which the tank counts as still, Pa.
-    pub limit_pa: f64,
 }
 
 /// The job card.

@@ -21,6 +21,8 @@ pub struct FleetPlan {
     pub name: String,
     /// Leaves customers and all but the last six of each VIN out.
     pub private: bool,
+    /// The sheet it is printed on.
+    pub paper: Paper,
 }
 
 /// Writes the vehicles with a visit in a period as one document. JSON is the export's business:
@@ -77,7 +79,7 @@ fn fill(
     vehicles.sort_by(|a, b| a.name.cmp(&b.name).then_with(|| a.vin.cmp(&b.vin)));
     Ok(Fleet {
         style,
-        paper: Paper::default(),
+        paper: plan.paper,
         private: plan.private,
         name: plan.name.clone(),
         from,
@@ -142,6 +144,7 @@ impl Costs {
 mod tests {
     use super::{Costs, FleetPlan, fill};
     use crate::jobs::MachineClock;
+    use crate::report::Paper;
     use crate::store::{NewVehicle, RepairEntry, Store};
     use crate::wording::Style;
 
@@ -182,6 +185,7 @@ mod tests {
             to: "2026-03-31".parse().unwrap(),
             name: String::new(),
             private: false,
+            paper: Paper::default(),
         };
         let fleet = fill(&store, &plan, MachineClock::start(), Style::default()).unwrap();
         let pair = |currency: &str, sum: &str| (currency.to_owned(), sum.to_owned());

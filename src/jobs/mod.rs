@@ -74,6 +74,7 @@ mod workshop;
 mod tests;
 
 pub use crate::link::transport::{StreamOffer, StreamPair};
+pub use crate::report::Paper;
 pub use crate::store::{Conflict, Customer, Merged};
 pub use adapters::as_remembered;
 pub use backups::{BackupLine, back_up, backups, restore, salvage};
@@ -91,8 +92,8 @@ pub use data_folder::default_database;
 pub use error::JobError;
 pub use event::{
     AdapterSeen, CheckLine, CheckState, Event, FillUpRow, GuessPart, GuessReport, LinkState,
-    OwnSignals, ProofReport, RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage,
-    VehicleRow, VisitCard, VisitRow,
+    OwnSignals, RepairReport, SampleBatch, SetupStep, ToolReport, VehiclePage, VehicleRow,
+    VisitCard, VisitRow,
 };
 pub use explain::{complaint_phrase, explain, explain_missing};
 pub use export::export;
@@ -108,6 +109,7 @@ pub use keeping::{add_fill_up, set_customer};
 pub use look::{Look, LookStep, look_at_car};
 pub use own_signals::{own_signals_beside, own_signals_file};
 pub use photos::{PhotoLine, PhotoState, SmallPicture, VisitPhotos, add_photo, list_photos};
+pub use proof::ProofReport;
 pub use read_car::ReadPart;
 pub use reading_time::{ReadingTime, reading_time};
 pub use record::{Recorded, record};

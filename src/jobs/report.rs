@@ -13,11 +13,11 @@ use crate::checks::Rails;
 use crate::evidence::{Check, CheckResult, MeasureName};
 use crate::report::{
     self, CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, Paper,
-    PriceAsked, ProofRecord, RepairRecord, ToolRecord, WhyNotMade,
+    PriceAsked, ProofNumber, ProofRecord, RepairRecord, ToolRecord, WhyNotMade,
 };
 use crate::store::{VisitId, VisitRecord};
 use crate::vehicle::Signal;
-use crate::wording::{Language, Style};
+use crate::wording::{self, Language, Style};
 
 /// Writes a visit as a document and returns where it lies.
 ///
@@ -28,7 +28,7 @@ pub(super) fn write(
     id: VisitId,
     format: ReportFormat,
     path: Option<PathBuf>,
-    private: bool,
+    print: (bool, Paper),
 ) -> Result<PathBuf, JobError> {
     let record = workshop.store.load_visit(id)?;
     let rails = |check: Check| -> Vec<Rails> {
@@ -38,7 +38,7 @@ pub(super) fn write(
     };
     let now = workshop.clock.date();
     let tool = tool::tool(&workshop.store)?;
-    let visit = fill(&record, tool, &rails, workshop.clock, now, workshop.style, private);
+    let visit = fill(&record, tool, &rails, workshop.clock, now, workshop.style, print);
     let bytes = match format {
         ReportFormat::Html => report::html(&report::compose(&visit)),
         ReportFormat::Pdf => report::pdf(&report::compose(&visit))?,
@@ -73,7 +73,7 @@ fn fill(
     clock: MachineClock,
     now: DateTime<Utc>,
     style: Style,
-    private: bool,
+    (private, paper): (bool, Paper),
 ) -> report::Visit {
     let car: Option<CarReport> =
         record.car_report.clone().and_then(|json| serde_json::from_value(json).ok());
@@ -88,7 +88,7 @@ fn fill(
     let (codes_before, codes_after) = codes(car.as_ref());
     report::Visit {
         style,
-        paper: Paper::default(),
+        paper,
         private,
         vehicle: report::Vehicle {
             name: record.vehicle.name.clone(),
@@ -251,11 +251,22 @@ fn proof_record(record: &VisitRecord) -> Option<ProofRecord> {
     let earlier = [Check::ThrottleFollow, Check::IdleZero]
         .into_iter()
         .find_map(|check| shut_vacuum(results.iter().find(|result| result.check == check)?));
-    let Traces { before, after } = proof::traces(&record.recording)?;
+    let fault = record.verdict().and_then(|judged| judged.verdict.fault);
+    let Traces { deeds, before, after } = proof::traces(&record.recording, fault)?;
+    // The number that tells of the repaired part stands first, the rest as the check had them.
+    let told = wording::telling_measures(fault);
+    let rest = result.measures.iter().map(|it| it.name).filter(|name| !told.contains(name));
+    let number = |name: MeasureName| {
+        let earlier = results.iter().filter(|it| it.check != Check::RepairProof);
+        let before = earlier.filter_map(|it| it.measure(name)).next();
+        Some(ProofNumber { name, before, after: result.measure(name)? })
+    };
     Some(ProofRecord {
         limit_pa: proof::limit_pa(&result),
         before_at: None,
         after_at: None,
+        deeds,
+        numbers: told.iter().copied().chain(rest).filter_map(number).collect(),
         before,
         after,
         shut_vacuum: earlier.zip(shut_vacuum(&result)),

@@ -162,10 +162,10 @@ impl Workshop {
             Command::ImportOwnSignals { file, scope } => self.import_own_signals(&file, scope),
             Command::ExportOwnSignals { file, scope } => self.export_own_signals(&file, scope),
             Command::PlanFollowUp { days } => self.plan_follow_up(days),
-            Command::WriteReport { visit, format, path, private } => {
+            Command::WriteReport { visit, format, path, private, paper } => {
                 let visit = visit.map(VisitId).or(self.visit()).ok_or(JobError::NoVisit)?;
                 self.save()?;
-                let path = report::write(self, visit, format, path, private)?;
+                let path = report::write(self, visit, format, path, (private, paper))?;
                 self.emit(Event::ReportWritten(path));
                 Ok(())
             }

@@ -50,6 +50,13 @@ pub fn csv(visit: &Visit) -> Result<Vec<u8>, ReportError> {
             rows.estimate("proof", "before", before, "Pa")?;
             rows.estimate("proof", "after", after, "Pa")?;
         }
+        for number in &proof.numbers {
+            let (name, unit) = (number.name.name(), number.name.unit());
+            if let Some(before) = &number.before {
+                rows.estimate("proof_before", name, before, unit)?;
+            }
+            rows.estimate("proof_after", name, &number.after, unit)?;
+        }
     }
     for (section, codes) in
         [("code_before", &visit.codes_before), ("code_after", &visit.codes_after)]

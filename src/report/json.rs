@@ -1,7 +1,9 @@
 use serde::Serialize;
 
 use super::error::ReportError;
-use super::visit::{CodeRecord, NotMade, ProofRecord, RepairRecord, ToolRecord, Visit};
+use super::visit::{
+    CodeRecord, NotMade, ProofNumber, ProofRecord, RepairRecord, ToolRecord, Visit,
+};
 use crate::diagnosis::{Source, Verdict};
 use crate::units::Estimate;
 use crate::wording::{reason, verdict_sentence, warning, why_next};
@@ -192,8 +194,17 @@ struct ProofLines {
     after_at: Option<String>,
     shut_vacuum_before: Option<MeasureLine>,
     shut_vacuum_after: Option<MeasureLine>,
+    before_of: &'static str,
+    after_of: &'static str,
+    numbers: Vec<ProofNumberLine>,
     before: Vec<(f64, f64)>,
     after: Vec<(f64, f64)>,
+}
+
+#[derive(Serialize)]
+struct ProofNumberLine {
+    before: Option<MeasureLine>,
+    after: MeasureLine,
 }
 
 fn verdict_lines(verdict: &Verdict, visit: &Visit) -> VerdictLines {
@@ -275,9 +286,17 @@ fn proof_lines(proof: &ProofRecord, visit: &Visit) -> ProofLines {
         after_at: proof.after_at.map(|at| at.to_rfc3339()),
         shut_vacuum_before: proof.shut_vacuum.as_ref().map(|pair| vacuum(&pair.0)),
         shut_vacuum_after: proof.shut_vacuum.as_ref().map(|pair| vacuum(&pair.1)),
+        before_of: proof.deeds.0.name(),
+        after_of: proof.deeds.1.name(),
+        numbers: proof.numbers.iter().map(proof_number).collect(),
         before: finite(&proof.before),
         after: finite(&proof.after),
     }
+}
+
+fn proof_number(number: &ProofNumber) -> ProofNumberLine {
+    let line = |estimate: &Estimate| measure(number.name.name(), number.name.unit(), estimate);
+    ProofNumberLine { before: number.before.as_ref().map(line), after: line(&number.after) }
 }
 
 /// A number that JSON can hold; an absent bound is null.

@@ -28,5 +28,5 @@ pub use pdf::pdf;
 pub use plain_text::plain_text;
 pub use visit::{
     CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, PriceAsked,
-    ProofRecord, RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
+    ProofNumber, ProofRecord, RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
 };

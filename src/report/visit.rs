@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use super::document::Paper;
 use crate::checks::Rails;
 use crate::diagnosis::Verdict;
-use crate::evidence::{Check, CheckResult, Observation, Warning};
+use crate::evidence::{Check, CheckResult, MeasureName, Observation, Warning};
 use crate::recording::Recording;
 use crate::units::Estimate;
 use crate::vehicle::{Fault, Part};
@@ -216,7 +216,9 @@ pub struct ProofRecord {
     pub before_at: Option<DateTime<FixedOffset>>,
     /// When the later one was made.
     pub after_at: Option<DateTime<FixedOffset>>,
-    /// Before: seconds from the start, tank pressure over its rest, Pa.
+    /// The check whose deed each trace is laid at, before and after.
+    pub deeds: (Check, Check),
+    /// Before: seconds after the deed, tank pressure, Pa.
     pub before: Vec<(f64, f64)>,
     /// After, alike.
     pub after: Vec<(f64, f64)>,
@@ -224,6 +226,19 @@ pub struct ProofRecord {
     pub limit_pa: f64,
     /// Vacuum with the purge shut before and after, Pa, where both were measured.
     pub shut_vacuum: Option<(Estimate, Estimate)>,
+    /// The numbers of the proof, the one that tells of the repaired part first.
+    pub numbers: Vec<ProofNumber>,
+}
+
+/// A number of the proof, in the measure's unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ProofNumber {
+    /// Which.
+    pub name: MeasureName,
+    /// Before the repair, where an earlier check measured it.
+    pub before: Option<Estimate>,
+    /// After it.
+    pub after: Estimate,
 }
 
 impl Visit {

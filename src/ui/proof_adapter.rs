@@ -10,7 +10,7 @@ use super::plot_model::{lane_name, span};
 use super::session::{Known, Session};
 use super::strip::{Extent, Lane, RailSpan, Spec, Total, TotalMark, Trace, TraceKind};
 use super::visit_adapter::check_look;
-use crate::evidence::{Measure, Outcome};
+use crate::evidence::{Check, Measure, Outcome};
 use crate::jobs::ProofReport;
 use crate::units::Estimate;
 use crate::vehicle::{Fault, Signal};
@@ -170,9 +170,17 @@ fn lines(proof: &ProofReport, known: &Known) -> Vec<ProofLine> {
 fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<StripView> {
     let size = *known.sizes.get(&(StripPlace::Proof as u8))?;
     let style = &known.style;
-    window.global::<ProofAdapter>().set_strip_title(
-        check_title(crate::evidence::Check::ThrottleFollow, style.language).into(),
-    );
+    let (earlier, later) = proof.deeds;
+    let title = |check| check_title(check, style.language);
+    let titles = if earlier == later {
+        title(later).to_owned()
+    } else {
+        format!("{} · {}", title(earlier), title(later))
+    };
+    window.global::<ProofAdapter>().set_strip_title(titles.into());
+    // Only what nothing may pull on has rails, and one reading that stands for the rest.
+    let still = [Check::ThrottleFollow, Check::IdleZero];
+    let is_still = still.contains(&earlier) && still.contains(&later);
     let factor = 1.0 / style.pressure.pascal();
     let scaled =
         |points: &[(f64, f64)]| points.iter().map(|(t, v)| (*t, v * factor)).collect::<Vec<_>>();
@@ -183,7 +191,7 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
     if last <= first {
         return None;
     }
-    let limit = proof.limit_pa * factor;
+    let limit = if is_still { proof.limit_pa * factor } else { 0.0 };
     let (low, high) = span(all.map(|(_, value)| *value).chain([-limit, limit]), factor);
     let trace = |kind, points: Vec<(f64, f64)>, name: &str| Trace {
         kind,
@@ -209,7 +217,7 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
     let marks = marks.into_iter().filter(|(points, _)| !points.is_empty());
     let spec = Spec {
         seconds: (first, last),
-        total: Some(Total {
+        total: is_still.then(|| Total {
             words: (
                 style.of("Half of the", "Die Hälfte").to_owned(),
                 style.of("readings", "der Werte").to_owned(),
@@ -226,7 +234,11 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
                 trace(TraceKind::Before, before.clone(), style.of("Before", "Vorher")),
                 trace(TraceKind::Plain, after.clone(), style.of("After", "Nachher")),
             ],
-            rails: vec![RailSpan { from: first, until: f64::INFINITY, low: -limit, high: limit }],
+            rails: if is_still {
+                vec![RailSpan { from: first, until: f64::INFINITY, low: -limit, high: limit }]
+            } else {
+                Vec::new()
+            },
             landing: Vec::new(),
             landing_words: String::new(),
             scale_words: String::new(),

@@ -85,7 +85,7 @@ fn add_quote(session: &Session) {
     quotes.push(QuoteItem {
         seller: seller.into(),
         note: adapter.get_new_note().trim().into(),
-        amount: written(amount).into(),
+        amount: shown(&written(amount), session.known().style.language).into(),
         chosen,
     });
     adapter.set_quotes(ModelRc::new(VecModel::from(quotes)));
@@ -106,6 +106,11 @@ pub(super) fn amount(text: &str) -> Option<Decimal> {
 pub(super) fn written(amount: Decimal) -> String {
     let amount = if amount.scale() < 2 { with_cents(amount) } else { amount };
     amount.to_string()
+}
+
+/// An amount as the language writes it.
+pub(super) fn shown(amount: &str, language: Language) -> String {
+    amount.replace('.', language.of(".", ","))
 }
 
 fn with_cents(mut amount: Decimal) -> Decimal {
@@ -137,7 +142,7 @@ fn draft(window: &AppWindow, currency: &str) -> RepairDraft {
             .map(|quote| Quote {
                 seller: quote.seller.to_string(),
                 note: quote.note.to_string(),
-                amount: quote.amount.to_string(),
+                amount: exact(quote.amount),
                 chosen: quote.chosen,
             })
             .collect(),
@@ -165,7 +170,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_note(note.into());
     adapter.set_virtual_car(card.vehicle.is_virtual);
     if let Some(repair) = &card.repair {
-        fill(&adapter, &repair.draft);
+        fill(&adapter, &repair.draft, style.language);
     } else if adapter.get_part().is_empty() {
         adapter.set_part(part(card, style).into());
         // An hour of a shop is what its diagnosis takes at least (common practice, no source).
@@ -181,12 +186,13 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
 /// Empties the page for another visit.
 pub(super) fn clear(window: &AppWindow) {
     let adapter = window.global::<RepairAdapter>();
-    fill(&adapter, &RepairDraft::default());
+    fill(&adapter, &RepairDraft::default(), Language::default());
     adapter.set_adding(false);
     adapter.set_help_open(false);
 }
 
-fn fill(adapter: &RepairAdapter<'_>, draft: &RepairDraft) {
+fn fill(adapter: &RepairAdapter<'_>, draft: &RepairDraft, language: Language) {
+    let shown = |amount: &str| SharedString::from(shown(amount, language));
     adapter.set_part(draft.part.as_str().into());
     let quotes: Vec<QuoteItem> = draft
         .quotes
@@ -194,15 +200,15 @@ fn fill(adapter: &RepairAdapter<'_>, draft: &RepairDraft) {
         .map(|quote| QuoteItem {
             seller: quote.seller.as_str().into(),
             note: quote.note.as_str().into(),
-            amount: quote.amount.as_str().into(),
+            amount: shown(&quote.amount),
             chosen: quote.chosen,
         })
         .collect();
     adapter.set_quotes(ModelRc::new(VecModel::from(quotes)));
-    adapter.set_labour(draft.labour.as_str().into());
-    adapter.set_extra(draft.diagnosis.as_str().into());
-    adapter.set_shop_diagnosis(draft.shop_diagnosis.as_str().into());
-    adapter.set_tax(draft.tax.as_str().into());
+    adapter.set_labour(shown(&draft.labour));
+    adapter.set_extra(shown(&draft.diagnosis));
+    adapter.set_shop_diagnosis(shown(&draft.shop_diagnosis));
+    adapter.set_tax(shown(&draft.tax));
     adapter.set_notes(draft.notes.as_str().into());
 }
 
@@ -244,6 +250,7 @@ fn show_sum(window: &AppWindow, known: &Known) {
         (false, Language::German) => format!("{part}, erneuert"),
     };
     adapter.set_head(head.into());
+    let shown = |value: Decimal| shown(&written(value), style.language);
     let currency = &known.currency;
     let words = style.of("Prices asked, {}", "Preise, {}").replace("{}", currency);
     adapter.set_currency_words(words.into());
@@ -266,25 +273,22 @@ fn show_sum(window: &AppWindow, known: &Known) {
     let total: Decimal = lines.iter().map(|(_, value)| *value).sum();
     let items: Vec<CostItem> = lines
         .iter()
-        .map(|(text, value)| CostItem {
-            text: text.as_str().into(),
-            amount: written(*value).into(),
-        })
+        .map(|(text, value)| CostItem { text: text.as_str().into(), amount: shown(*value).into() })
         .collect();
     adapter.set_paid(ModelRc::new(VecModel::from(items)));
-    adapter.set_total(written(total).into());
+    adapter.set_total(shown(total).into());
     let shop = amount(&adapter.get_shop_diagnosis());
     let own = amount(&adapter.get_extra()).unwrap_or_default();
     let shop_lines: Vec<CostItem> = shop
         .iter()
         .map(|value| CostItem {
             text: style.of("A shop’s diagnosis", "Werkstattdiagnose").into(),
-            amount: written(*value).into(),
+            amount: shown(*value).into(),
         })
         .collect();
     adapter.set_shop(ModelRc::new(VecModel::from(shop_lines)));
     let saved = shop.map(|shop| shop - own).filter(|saved| *saved > Decimal::ZERO);
-    adapter.set_saved(saved.map(written).unwrap_or_default().into());
+    adapter.set_saved(saved.map(shown).unwrap_or_default().into());
     repair_savings::show(window, known, price.as_ref().map(|(_, price)| *price));
     let problem = wrong_amount(window).map(|text| {
         style.of("“{}” is not an amount.", "„{}“ ist kein Betrag.").replace("{}", &text)
@@ -295,6 +299,14 @@ fn show_sum(window: &AppWindow, known: &Known) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_amount_is_shown_as_the_language_writes_it_and_read_back_the_same() {
+        for (language, text) in [(Language::English, "1234.50"), (Language::German, "1234,50")] {
+            assert_eq!(shown("1234.50", language), text);
+            assert_eq!(amount(text).map(written).as_deref(), Some("1234.50"));
+        }
+    }
 
     #[test]
     fn amounts_are_exact_and_take_comma_or_point() {

@@ -4,17 +4,18 @@ use std::rc::Rc;
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::markup::{AppWindow, Mark, ReportAdapter, ReportSection};
+use super::repair_adapter::shown;
 use super::session::{Known, Session};
 use super::vehicles_adapter::outcome_look;
 use super::visit_adapter::complaint;
 use super::{dates, device_adapter};
-use crate::jobs::{Command, ReportFormat, VisitCard};
+use crate::jobs::{Command, Paper, ReportFormat, VisitCard};
 use crate::wording::{Language, Style, check_title, outcome_word, reason, weight_for};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     let to = Rc::downgrade(session);
-    window.global::<ReportAdapter>().on_write_pressed(move |format, private| {
+    window.global::<ReportAdapter>().on_write_pressed(move |format, private, letter| {
         let Some(session) = to.upgrade() else { return };
         let format = match format {
             0 => ReportFormat::Pdf,
@@ -23,7 +24,8 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
             _ => ReportFormat::Json,
         };
         let visit = session.known().card.as_ref().map(|card| card.id);
-        session.send(Command::WriteReport { visit, format, path: None, private });
+        let paper = if letter { Paper::Letter } else { Paper::A4 };
+        session.send(Command::WriteReport { visit, format, path: None, private, paper });
     });
     let to = Rc::downgrade(session);
     window.global::<ReportAdapter>().on_handed_over(move || {
@@ -80,10 +82,10 @@ fn sections(card: &VisitCard, style: &Style) -> Vec<(&'static str, Vec<String>)>
         let leading = verdict.leading();
         verdict.weights.iter().map(move |weight| weight_for(weight, leading, style))
     });
-    let repair = card
-        .repair
-        .iter()
-        .map(|repair| format!("{}, {} {}", repair.draft.part, repair.draft.currency, repair.total));
+    let repair = card.repair.iter().map(|repair| {
+        let total = shown(&repair.total, language);
+        format!("{}, {} {total}", repair.draft.part, repair.draft.currency)
+    });
     let proof = card.proof.iter().map(|proof| proof.sentence.clone());
     vec![
         (style.of("Complaint", "Beanstandung"), vec![complaint(card, style)]),

@@ -34,7 +34,7 @@ pub use number::{
     pressure_value, signal_unit, signal_value_in, with_unit,
 };
 pub use observation::{observation, warning};
-pub use proof::proof_sentence;
+pub use proof::{proof_caption, proof_sentence, telling_measures};
 pub use reason::reason;
 pub use repair_help::{HelpStep, RepairHelp, repair_help};
 pub use step::{Instruction, caution, instruction};

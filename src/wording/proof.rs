@@ -2,12 +2,22 @@ use super::language::{Language, Style};
 use super::measure_value;
 use super::number::{number, with_unit};
 use super::reason::{Row, reason};
-use crate::evidence::{CheckResult, MeasureName, Outcome, Reason};
+use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use crate::vehicle::Fault;
 
 /// What the proof of a repair says, in one plain sentence about the part that was at fault. Without
 /// a fault, or where the repair is not proven, the check's own reason.
 pub fn proof_sentence(result: &CheckResult, fault: Option<Fault>, style: &Style) -> String {
+    let of_another_part = fault.is_some_and(|it| !it.same_part(Fault::PurgeValveLeaking));
+    if of_another_part && result.reason == Reason::LimitTooCoarse {
+        // The valve's number says nothing of it.
+        return style
+            .of(
+                "What failed before does not pass surely enough yet; make that check once more.",
+                "Was vorher nicht bestand, besteht noch nicht sicher genug; diese Prüfung noch einmal machen.",
+            )
+            .to_owned();
+    }
     let row = match (result.outcome, result.reason, fault) {
         (Outcome::Pass, Reason::ProvenStill, Some(fault)) => row(fault),
         _ => None,
@@ -26,6 +36,61 @@ pub fn proof_sentence(result: &CheckResult, fault: Option<Fault>, style: &Style)
         None => without.to_owned(),
     };
     format!("{clause}.")
+}
+
+/// The numbers that tell whether the part of this fault is sound.
+pub const fn telling_measures(fault: Option<Fault>) -> &'static [MeasureName] {
+    match fault {
+        // Stuck is what does not answer: the answer to purge is its number.
+        Some(Fault::TankSensorStuck) => &[MeasureName::PurgeVacuum],
+        Some(fault) => match row(fault) {
+            Some(row) => row.measures,
+            None => &[MeasureName::VacuumWithPurgeShut],
+        },
+        None => &[MeasureName::VacuumWithPurgeShut],
+    }
+}
+
+/// What the traces before and after a repair show, and from which deed on. `deeds` are the checks
+/// whose deed each trace is laid at.
+pub const fn proof_caption(deeds: (Check, Check), language: Language) -> &'static str {
+    match deeds {
+        (Check::IdleZero, Check::ThrottleFollow) => language.of(
+            "Before and after on one scale, time downwards: before from the engine's start, after from the throttle's opening, with the purge valve shut.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten: vorher ab dem Motorstart, nachher ab dem Gasgeben, bei geschlossenem Regenerierventil.",
+        ),
+        (Check::ThrottleFollow, Check::IdleZero) => language.of(
+            "Before and after on one scale, time downwards: before from the throttle's opening, after from the engine's start, with the purge valve shut.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten: vorher ab dem Gasgeben, nachher ab dem Motorstart, bei geschlossenem Regenerierventil.",
+        ),
+        (Check::ThrottleFollow, _) => language.of(
+            "Before and after on one scale, time downwards from the throttle's opening, with the purge valve shut.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten ab dem Gasgeben, bei geschlossenem Regenerierventil.",
+        ),
+        (Check::IdleZero, _) => language.of(
+            "Before and after on one scale, time downwards from the engine's start, with the purge valve shut.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten ab dem Motorstart, bei geschlossenem Regenerierventil.",
+        ),
+        (Check::PurgeResponse, _) => language.of(
+            "Before and after on one scale, time downwards from where the car opens the purge valve: how far it draws on the tank.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten ab dem Öffnen des Regenerierventils durch das Auto: wie weit es am Tank zieht.",
+        ),
+        (Check::UnplugRecovery, _) => language.of(
+            "Before and after on one scale, time downwards from the unplugging of the purge valve: how the tank comes back.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten ab dem Abziehen des Regenerierventils: wie der Tank zurückkommt.",
+        ),
+        (Check::SealedHold, _) => language.of(
+            "Before and after on one scale, time downwards from the sealing of the vent: whether the vacuum stays.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten ab dem Verschließen der Belüftung: ob der Unterdruck bleibt.",
+        ),
+        (
+            Check::RestZero | Check::CapOffZero | Check::AfterFillUp | Check::RepairProof,
+            _,
+        ) => language.of(
+            "Before and after on one scale, time downwards: what the sensor reads while nothing pulls on the tank.",
+            "Vorher und nachher auf einer Skala, Zeit nach unten: was der Sensor zeigt, während nichts am Tank zieht.",
+        ),
+    }
 }
 
 /// The sentence of a repair that is proven; nothing for the valve that leaked, of which the check
@@ -106,7 +171,7 @@ const fn row(fault: Fault) -> Option<Row> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evidence::{Check, Measure};
+    use crate::evidence::Measure;
     use crate::units::{Estimate, Instant};
 
     fn proven(measures: Vec<Measure>) -> CheckResult {
@@ -116,6 +181,46 @@ mod tests {
             reason: Reason::ProvenStill,
             measures,
             window: (Instant::ZERO, Instant::ZERO),
+        }
+    }
+
+    #[test]
+    fn what_is_not_proven_yet_names_no_limit_that_a_proof_would_pass() {
+        let measures = vec![
+            Measure {
+                name: MeasureName::VacuumWithPurgeShut,
+                estimate: Estimate { value: -1.0, low: -7.0, high: 5.0 },
+            },
+            Measure {
+                name: MeasureName::DetectionLimit,
+                estimate: Estimate { value: 8.0, low: 8.0, high: 8.0 },
+            },
+        ];
+        let open = CheckResult {
+            outcome: Outcome::Inconclusive,
+            reason: Reason::LimitTooCoarse,
+            ..proven(measures)
+        };
+        let told = proof_sentence(&open, Some(Fault::PurgeValveLeaking), &Style::default());
+        assert!(told.contains("−1\u{a0}Pa (−7 to 5)") && !told.contains("8.0"), "{told}");
+        let told = proof_sentence(&open, Some(Fault::VaporLeak), &Style::default());
+        assert!(!told.contains("purge valve") && !told.contains("throttle"), "{told}");
+    }
+
+    #[test]
+    fn a_caption_says_what_each_deed_is() {
+        for language in Language::ALL {
+            let caption = |check| proof_caption((check, check), language);
+            let shown = [
+                Check::ThrottleFollow,
+                Check::IdleZero,
+                Check::PurgeResponse,
+                Check::UnplugRecovery,
+                Check::SealedHold,
+                Check::RestZero,
+            ];
+            let distinct: std::collections::BTreeSet<_> = shown.map(caption).into();
+            assert_eq!(distinct.len(), shown.len());
         }
     }
 

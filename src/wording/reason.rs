@@ -89,6 +89,30 @@ pub(super) const fn plain(english: &'static str, german: &'static str) -> Row {
 fn row(check: Check, reason: Reason) -> Row {
     use MeasureName as M;
     match reason {
+        // The limit of a proof is what it must stay within, not what it would have shown.
+        Reason::LimitTooCoarse if check == Check::RepairProof => Row {
+            measures: &[M::VacuumWithPurgeShut],
+            english: (
+                "What failed before does not pass surely enough yet: with the purge valve shut the tank moves by {}; open the throttle more often or poll faster",
+                "What failed before does not pass surely enough yet; open the throttle more often or poll faster",
+            ),
+            german: (
+                "Was vorher nicht bestand, besteht noch nicht sicher genug: Bei geschlossenem Regenerierventil bewegt sich der Tank um {}; öfter Gas geben oder schneller abfragen",
+                "Was vorher nicht bestand, besteht noch nicht sicher genug; öfter Gas geben oder schneller abfragen",
+            ),
+        },
+        // A hold knows no throttle: what helps there is time and depth.
+        Reason::LimitTooCoarse if check == Check::SealedHold => Row {
+            measures: &[M::SealedHoleLimit],
+            english: (
+                "Only a hole from {} would have shown here, which is too coarse; keep it sealed longer, or from a deeper vacuum",
+                "A hole that matters might not have shown here; keep it sealed longer, or from a deeper vacuum",
+            ),
+            german: (
+                "Hier wäre erst ein Loch ab {} aufgefallen, das ist zu grob; länger oder aus tieferem Unterdruck verschlossen halten",
+                "Ein Loch von Belang wäre hier vielleicht nicht aufgefallen; länger oder aus tieferem Unterdruck verschlossen halten",
+            ),
+        },
         Reason::ReadsAtmospheric => Row {
             measures: &[M::CapOffPressure, M::RestPressure],
             english: (

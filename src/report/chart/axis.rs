@@ -3,6 +3,9 @@ use super::{FIGURE, LABEL, about_width};
 use crate::report::drawing::{Anchor, Drawing, Ink, Stroke, Weight};
 use crate::wording::{Language, number};
 
+/// How far a figure may stand out of its lane.
+const OVERHANG: f64 = 8.0;
+
 /// Where a lane lies on the drawing.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Frame {
@@ -41,11 +44,12 @@ pub(super) fn lane_paper(
     let room = right - left + 10.0;
     let size = LABEL.min(LABEL * room / about_width(label, LABEL)).max(6.0);
     drawing.text((left, top - 16.0), Anchor::Start, size, Weight::Strong, Ink::Form, label);
-    let mut free_from = left - 14.0;
+    let mut free_from = left - OVERHANG;
     for value in &values.ticks {
         let text = number(*value, values.decimals(), language);
         let half = about_width(&text, FIGURE) / 2.0;
-        let x = values.at(*value);
+        // Kept to its own lane and half the gap, where the next lane's figures begin.
+        let x = values.at(*value).min(right + OVERHANG - half).max(left - OVERHANG + half);
         if x - half < free_from {
             continue;
         }

@@ -12,8 +12,8 @@ pub(in crate::report) struct Overlay<'a> {
     pub(in crate::report) before: &'a [(f64, f64)],
     /// After: seconds, Pa.
     pub(in crate::report) after: &'a [(f64, f64)],
-    /// Limit within which the tank counts as still, Pa.
-    pub(in crate::report) limit_pa: f64,
+    /// Limit within which the tank counts as still, Pa; `None` where it must move.
+    pub(in crate::report) limit_pa: Option<f64>,
     /// The word for before.
     pub(in crate::report) before_word: &'a str,
     /// The word for after.
@@ -43,8 +43,9 @@ pub(in crate::report) fn overlay(overlay: &Overlay) -> Option<Drawing> {
     if before.len() < 2 || after.len() < 2 || last <= first {
         return None;
     }
-    let limit = overlay.limit_pa.abs() * factor;
-    let bounds = [(0.0, -limit), (0.0, limit)];
+    let limit = overlay.limit_pa.map(|limit| limit.abs() * factor).filter(|it| it.is_finite());
+    // Zero is on the scale, so that a vacuum is seen as one.
+    let bounds = limit.map_or([(0.0, 0.0); 2], |limit| [(0.0, -limit), (0.0, limit)]);
     let (low, high) = ends(before.iter().chain(&after).chain(&bounds).map(|point| point.1))?;
 
     let bottom = TOP + HEIGHT;
@@ -57,10 +58,16 @@ pub(in crate::report) fn overlay(overlay: &Overlay) -> Option<Drawing> {
     let label = format!("{}, {}", overlay.label, style.pressure.symbol());
     lane_paper(&mut drawing, frame, &label, &values, &time, style.language);
 
-    let (left, right) = (values.at(-limit), values.at(limit));
-    drawing.rectangle((left, TOP), (right - left, HEIGHT), 0.0, Some(Ink::Band), None);
-    for x in [left, right] {
-        drawing.line((x, TOP), (x, bottom), Stroke::solid(Ink::Rail, 1.4));
+    if let Some(limit) = limit {
+        let (left, right) = (values.at(-limit), values.at(limit));
+        drawing.rectangle((left, TOP), (right - left, HEIGHT), 0.0, Some(Ink::Band), None);
+        for x in [left, right] {
+            drawing.line((x, TOP), (x, bottom), Stroke::solid(Ink::Rail, 1.4));
+        }
+    }
+    if first < 0.0 && last > 0.0 {
+        let deed = Stroke::dashed(Ink::Ink, 0.8, 3.0, 2.2);
+        drawing.line((frame.left, time.at(0.0)), (frame.right, time.at(0.0)), deed);
     }
     let row = (last - first) / HEIGHT * 0.75;
     let placed = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {

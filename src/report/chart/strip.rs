@@ -276,10 +276,12 @@ fn events(
         last_line = y;
         let dashed = Stroke::dashed(Ink::Ink, 0.8, 3.0, 2.2);
         drawing.line((TIMES, y), (frame.right, y), dashed);
-        if y - LABEL < free_from {
+        // Above its line, or below it at the very top of the strip.
+        let base = if y - frame.top < LABEL + 4.0 { y + LABEL + 2.0 } else { y - 3.5 };
+        if base - LABEL < free_from {
             continue;
         }
-        free_from = y + 2.0;
+        free_from = base + 2.0;
         let span = time.ends().1 * 0.06;
         let near = watched.iter().flatten().filter(|point| (point.0 - at).abs() <= span);
         let (sum, count) =
@@ -291,10 +293,53 @@ fn events(
         } else {
             (frame.left + 5.0, Anchor::Start, frame.left + 3.0)
         };
-        // Above its line, or below it at the very top of the strip.
-        let base = if y - frame.top < LABEL + 4.0 { y + LABEL + 2.0 } else { y - 3.5 };
         let size = (width + 4.0, LABEL + 1.0);
         drawing.rectangle((halo, base - LABEL + 0.5), size, 0.0, Some(Ink::Paper), None);
         drawing.text((x, base), anchor, LABEL, Weight::Strong, Ink::Ink, &words);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::drawing::Item;
+
+    #[test]
+    fn words_of_events_that_follow_each_other_closely_do_not_overlap() {
+        let at = Instant::from_seconds;
+        let mut recording = Recording::default();
+        for tenth in 0..600 {
+            recording.push(Signal::TankPressure, at(f64::from(tenth) / 10.0), 0.0);
+        }
+        for (time, action) in [
+            (0.5, Action::VentSealed),
+            (3.0, Action::PurgeUnplugged),
+            (5.0, Action::PurgePlugged),
+            (30.0, Action::VentOpened),
+        ] {
+            recording.push_action(at(time), action);
+        }
+        let drawing = strip(&Strip {
+            recording: &recording,
+            from: at(0.0),
+            to: at(60.0),
+            drive: None,
+            watched: Lane { signal: Signal::TankPressure, at_least: None },
+            rails: &[],
+            style: &Style::default(),
+        });
+        let items = drawing.map(|it| it.items).unwrap_or_default();
+        let mut words: Vec<f64> = items
+            .iter()
+            .filter_map(|item| match item {
+                Item::Text { y, size, weight: Weight::Strong, .. } if *size == LABEL => Some(*y),
+                _ => None,
+            })
+            .collect();
+        words.sort_by(f64::total_cmp);
+        assert!(words.len() > 2, "the lane's label and at least two events");
+        for pair in words.windows(2) {
+            assert!(pair[1] - pair[0] >= LABEL, "{words:?}");
+        }
     }
 }

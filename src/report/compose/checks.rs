@@ -2,9 +2,11 @@ use std::time::Duration;
 
 use super::section;
 use crate::evidence::{Check, CheckResult, MeasureName};
+use crate::recording::{Action, ActionAt};
 use crate::report::chart::{Lane, Strip, strip};
 use crate::report::document::{Block, Figure, Section, Table};
 use crate::report::visit::{CheckRecord, Visit};
+use crate::units::Instant;
 use crate::vehicle::Signal;
 use crate::wording::{
     Language, check_title, measure_name, measure_value, outcome_word, reason, signal_name, warning,
@@ -100,6 +102,12 @@ fn caption(watched: Signal, has_rails: bool, language: Language) -> String {
     }
 }
 
+/// How early a vent may have been sealed before it was said.
+const BEFORE_SEALING: Duration = Duration::from_secs(3);
+
+/// What an opened vent takes to let the air in.
+const AFTER_OPENING: Duration = Duration::from_secs(5);
+
 /// What a check is plotted as: the driving signal and the watched one.
 fn lanes(check: Check) -> (Option<Lane>, Signal) {
     let percent = |signal| Some(Lane { signal, at_least: Some((0.0, 100.0)) });
@@ -123,7 +131,7 @@ fn plot(visit: &Visit, record: &CheckRecord) -> Option<(crate::report::Drawing, 
     let has = |signal: Signal| visit.recording.series(signal).is_some();
     let watched =
         [preferred, Signal::TankPressure, Signal::TankSensor].into_iter().find(|s| has(*s))?;
-    let (first, last) = result.window;
+    let (first, last) = open_span(visit.recording.actions(), result.check, result.window);
     // Nothing of what is judged touches the edge.
     let margin = Duration::from_millis(500);
     let strip = strip(&Strip {
@@ -138,6 +146,34 @@ fn plot(visit: &Visit, record: &CheckRecord) -> Option<(crate::report::Drawing, 
     Some((strip, watched))
 }
 
+/// The part of a check's time that its plot shows: the vacuum of a sealed tank is many times deeper
+/// than anything else and belongs to the sealed hold alone.
+fn open_span(
+    actions: &[ActionAt],
+    check: Check,
+    (first, last): (Instant, Instant),
+) -> (Instant, Instant) {
+    if check == Check::SealedHold {
+        return (first, last);
+    }
+    let mut spans = Vec::new();
+    let mut open_from = Some(first);
+    for it in actions.iter().filter(|it| it.at > first && it.at < last) {
+        match it.action {
+            Action::VentSealed => {
+                spans.extend(open_from.take().map(|from| (from, it.at - BEFORE_SEALING)))
+            }
+            Action::VentOpened => {
+                open_from = open_from.or(Some(it.at + AFTER_OPENING)).filter(|from| *from < last);
+            }
+            _ => {}
+        }
+    }
+    spans.extend(open_from.map(|from| (from, last)));
+    let length = |span: &(Instant, Instant)| span.1.seconds_since(span.0);
+    spans.into_iter().max_by(|a, b| length(a).total_cmp(&length(b))).unwrap_or((first, last))
+}
+
 /// A scale that shows a still signal as still: it spans a few times the noise at least.
 fn least(watched: Signal, result: &CheckResult) -> Option<(f64, f64)> {
     match watched {
@@ -147,5 +183,24 @@ fn least(watched: Signal, result: &CheckResult) -> Option<(f64, f64)> {
         }
         Signal::ShortTrim1 => Some((-15.0, 5.0)),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_the_sealed_hold_is_plotted_sealed() {
+        let at = Instant::from_seconds;
+        let actions = [(20.0, Action::VentSealed), (90.0, Action::VentOpened)]
+            .map(|(time, action)| ActionAt { at: at(time), action });
+        let window = (at(0.0), at(200.0));
+        let shown = |check| open_span(&actions, check, window);
+        assert_eq!(shown(Check::SealedHold), window);
+        assert_eq!(shown(Check::PurgeResponse), (at(95.0), at(200.0)));
+        assert_eq!(open_span(&[], Check::PurgeResponse, window), window);
+        let early = (at(0.0), at(60.0));
+        assert_eq!(open_span(&actions, Check::PurgeResponse, early), (at(0.0), at(17.0)));
     }
 }

@@ -1,12 +1,12 @@
 use super::checks::numbers;
 use super::savings::savings;
 use super::{date_and_time, section};
-use crate::evidence::{MeasureName, Outcome};
+use crate::evidence::{Check, MeasureName, Outcome};
 use crate::report::chart::{Overlay, overlay};
 use crate::report::document::{Block, Figure, LeaderLine, Section, Table};
-use crate::report::visit::{RepairRecord, Visit};
+use crate::report::visit::{ProofRecord, RepairRecord, Visit};
 use crate::wording::{
-    Language, fault_title, measure_name, measure_value, pressure_value, signal_name,
+    Language, fault_title, measure_name, measure_value, pressure_value, proof_caption, signal_name,
 };
 
 /// What was replaced, what it cost and what was saved.
@@ -67,7 +67,7 @@ pub(super) fn proof(visit: &Visit) -> Option<Section> {
     let drawing = overlay(&Overlay {
         before: &proof.before,
         after: &proof.after,
-        limit_pa: proof.limit_pa,
+        limit_pa: has_rails(proof.deeds).then_some(proof.limit_pa),
         before_word,
         after_word,
         label: signal_name(crate::vehicle::Signal::TankPressure, language),
@@ -75,44 +75,69 @@ pub(super) fn proof(visit: &Visit) -> Option<Section> {
     });
     let limit = pressure_value(proof.limit_pa.abs(), style);
     if let Some(drawing) = drawing {
-        let (caption, alternative) = match language {
-            Language::English => (
-                format!(
-                    "Before and after on one scale, time downwards. Still means within ±{limit}, between the rails."
-                ),
-                format!("Tank pressure before and after the repair. {word}: {sentence}"),
-            ),
-            Language::German => (
-                format!(
-                    "Vorher und nachher auf einer Skala, Zeit nach unten. Still heißt innerhalb ±{limit}, zwischen den Linien."
-                ),
-                format!("Tankdruck vor und nach der Reparatur. {word}: {sentence}"),
-            ),
+        let mut caption = proof_caption(proof.deeds, language).to_owned();
+        if has_rails(proof.deeds) {
+            caption = match language {
+                Language::English => {
+                    format!("{caption} Still means within ±{limit}, between the rails.")
+                }
+                Language::German => {
+                    format!("{caption} Still heißt innerhalb ±{limit}, zwischen den Linien.")
+                }
+            };
+        }
+        let alternative = match language {
+            Language::English => {
+                format!("Tank pressure before and after the repair. {word}: {sentence}")
+            }
+            Language::German => {
+                format!("Tankdruck vor und nach der Reparatur. {word}: {sentence}")
+            }
         };
         blocks.push(Block::Figure(Figure { drawing, caption, alternative }));
     }
-    if let Some((before, after)) = &proof.shut_vacuum {
-        let name = MeasureName::VacuumWithPurgeShut;
-        blocks.push(Block::Table(Table {
+    blocks.extend(compared(proof, &limit, visit).or_else(|| numbers(&proof.result, visit)));
+    Some(section(language.of("Proof", "Nachweis"), blocks))
+}
+
+/// Whether the tank must stay between rails after these deeds: nothing may pull on it.
+fn has_rails(deeds: (Check, Check)) -> bool {
+    let still = [Check::ThrottleFollow, Check::IdleZero];
+    still.contains(&deeds.0) && still.contains(&deeds.1)
+}
+
+/// The numbers before and after, side by side; `None` where nothing was measured before.
+fn compared(proof: &ProofRecord, limit: &str, visit: &Visit) -> Option<Block> {
+    let style = &visit.style;
+    let language = style.language;
+    let rows: Vec<Vec<String>> = proof
+        .numbers
+        .iter()
+        .filter_map(|number| {
+            // The limit of a proof is what it must stay within: it stands in the last column.
+            let before = number.before.filter(|_| number.name != MeasureName::DetectionLimit)?;
+            let is_limited = number.name == MeasureName::VacuumWithPurgeShut;
+            Some(vec![
+                measure_name(number.name, language).to_owned(),
+                measure_value(number.name, &before, style),
+                measure_value(number.name, &number.after, style),
+                if is_limited { format!("±{limit}") } else { String::new() },
+            ])
+        })
+        .collect();
+    (!rows.is_empty()).then(|| {
+        Block::Table(Table {
             head: vec![
                 language.of("Measured", "Gemessen").to_owned(),
                 language.of("Before", "Vorher").to_owned(),
                 language.of("After", "Nachher").to_owned(),
                 language.of("Must be", "Muss sein").to_owned(),
             ],
-            rows: vec![vec![
-                measure_name(name, language).to_owned(),
-                measure_value(name, before, style),
-                measure_value(name, after, style),
-                format!("±{limit}"),
-            ]],
+            rows,
             widths: vec![0.28, 0.29, 0.28, 0.15],
             right: vec![false, true, true, true],
-        }));
-    } else {
-        blocks.extend(numbers(&proof.result, visit));
-    }
-    Some(section(language.of("Proof", "Nachweis"), blocks))
+        })
+    })
 }
 
 fn prices(visit: &Visit, repair: &RepairRecord) -> Vec<Block> {

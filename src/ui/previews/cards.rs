@@ -338,6 +338,7 @@ fn proof() -> ProofReport {
             (0.0, 26.0),
         ),
         sentence: "With the purge valve shut, the tank now stays still.".to_owned(),
+        deeds: (Check::ThrottleFollow, Check::ThrottleFollow),
         before: wave(115.0, -206.0),
         after: wave(1.0, -2.0),
         limit_pa: 20.0,

@@ -3,6 +3,7 @@
 mod checkers;
 mod fleet;
 mod hardship;
+mod proof;
 mod visits;
 
 use crate::json_schema;

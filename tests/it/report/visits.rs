@@ -11,17 +11,17 @@ use stilltank::evidence::{
 use stilltank::recording::{Action, Recording};
 use stilltank::report::{
     CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, Paper, PriceAsked,
-    ProofRecord, RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
+    RepairRecord, ToolRecord, Vehicle, Visit, WhyNotMade,
 };
 use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::{Fault, Part, Signal};
 use stilltank::wording::Style;
 
 /// Repeatable noise between −1 and 1.
-struct Noise(u64);
+pub(super) struct Noise(pub(super) u64);
 
 impl Noise {
-    fn next(&mut self) -> f64 {
+    pub(super) fn next(&mut self) -> f64 {
         self.0 =
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
@@ -32,11 +32,11 @@ pub(crate) fn at(text: &str) -> DateTime<FixedOffset> {
     DateTime::parse_from_rfc3339(text).unwrap()
 }
 
-fn estimate(value: f64, half: f64) -> Estimate {
+pub(super) fn estimate(value: f64, half: f64) -> Estimate {
     Estimate { value, low: value - half, high: value + half }
 }
 
-fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
+pub(super) fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
     Measure { name, estimate: estimate(value, half) }
 }
 
@@ -318,7 +318,7 @@ pub(crate) fn repaired(style: Style) -> Visit {
     });
     let [cost, saved, currency] = ["49.90", "140.00", "USD"].map(str::to_owned);
     visit.tool = Some(ToolRecord { cost, saved, currency, left: None });
-    visit.proof = Some(proof());
+    visit.proof = Some(super::proof::proof());
     visit.follow_up = Some(at("2026-03-28T09:00:00+01:00"));
     visit
 }
@@ -334,35 +334,6 @@ fn cost(text: &str, amount: &str) -> CostLine {
 fn price(seller: &str, note: &str, amount: &str, chosen: bool) -> PriceAsked {
     let [seller, note, amount] = [seller, note, amount].map(str::to_owned);
     PriceAsked { seller, note, amount, chosen }
-}
-
-fn proof() -> ProofRecord {
-    let trace = |leak: f64, seed| {
-        let mut noise = Noise(seed);
-        (0..260).map(move |tick| {
-            let t = f64::from(tick) / 10.0;
-            let is_open = [4.3, 11.6, 19.0].iter().any(|start| (*start..start + 1.8).contains(&t));
-            (t, leak * if is_open { 0.4 } else { 1.0 } - 3.0 + 7.0 * noise.next())
-        })
-    };
-    ProofRecord {
-        result: CheckResult {
-            check: Check::RepairProof,
-            outcome: Outcome::Pass,
-            reason: Reason::ProvenStill,
-            measures: vec![
-                measure(MeasureName::VacuumWithPurgeShut, -2.0, 6.0),
-                measure(MeasureName::DetectionLimit, 9.0, 0.0),
-            ],
-            window: (Instant::ZERO, Instant::from_seconds(26.0)),
-        },
-        before_at: Some(at("2026-03-14T09:58:00+01:00")),
-        after_at: Some(at("2026-03-14T11:20:00+01:00")),
-        before: trace(-206.0, 3).collect(),
-        after: trace(1.0, 9).collect(),
-        limit_pa: 20.0,
-        shut_vacuum: Some((estimate(-209.0, 7.0), estimate(-2.0, 6.0))),
-    }
 }
 
 /// A virtual car where two faults are still open.

@@ -1,7 +1,7 @@
 use std::time::Duration;
 
 use i_slint_backend_testing::AccessibleRole;
-use stilltank::jobs::{Command, ReportFormat};
+use stilltank::jobs::{Command, Paper, ReportFormat};
 
 use super::{Job, folder};
 use crate::stage::{PHONE, TABLET};
@@ -91,7 +91,13 @@ fn the_reason_for_giving_up_stands_on_the_card_and_in_the_report() {
         let file = folder.path().join("report.html");
         let (visit, format, private) = (None, ReportFormat::Html, false);
         let path = Some(file.clone());
-        job.workshop.handle(Command::WriteReport { visit, format, path, private });
+        job.workshop.handle(Command::WriteReport {
+            visit,
+            format,
+            path,
+            private,
+            paper: Paper::A4,
+        });
         assert!(std::fs::read_to_string(&file).unwrap().contains(&said));
 
         // Made to its end, it is given up no more.
