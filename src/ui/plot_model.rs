@@ -85,12 +85,12 @@ impl LiveStrip<'_> {
         }
     }
 
-    /// When a band ends, at the latest with the strip.
-    fn ends(&self, until: Option<Instant>) -> Option<Instant> {
-        match (until, self.end) {
-            (Some(until), Some(end)) => Some(until.min(end)),
-            (until, end) => until.or(end),
-        }
+    /// When a band ends, at the latest with the strip or where the vent is sealed: a sealed tank
+    /// must not be still.
+    fn ends(&self, rails: &Rails) -> Option<Instant> {
+        let mut actions = self.recording.actions().iter();
+        let sealed = actions.find(|it| it.action == Action::VentSealed && it.at > rails.from);
+        [rails.until, self.end, sealed.map(|it| it.at)].into_iter().flatten().min()
     }
 
     fn unit(&self) -> f64 {
@@ -106,10 +106,10 @@ impl LiveStrip<'_> {
         let rails: Vec<RailSpan> = self
             .rails
             .iter()
-            .filter(|rail| rail.until.is_none_or(|until| until.seconds() >= window.0))
+            .filter(|rail| self.ends(rail).is_none_or(|until| until.seconds() >= window.0))
             .map(|rail| RailSpan {
                 from: relative(rail.from),
-                until: self.ends(rail.until).map_or(f64::INFINITY, relative),
+                until: self.ends(rail).map_or(f64::INFINITY, relative),
                 low: rail.low * factor,
                 high: rail.high * factor,
             })

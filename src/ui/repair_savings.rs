@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use slint::{ComponentHandle, Model, ModelRc, VecModel};
 
 use super::markup::{AppWindow, CostItem, PartItem, RepairAdapter};
-use super::repair_adapter::{amount, written};
+use super::repair_adapter::{amount, shown, written};
 use super::session::Known;
 use crate::jobs::{ToolReport, VisitCard, average_of_guessing};
 use crate::vehicle::Part;
@@ -29,7 +29,7 @@ pub(super) fn show_parts(adapter: &RepairAdapter<'_>, card: &VisitCard, style: &
             PartItem {
                 key: it.part.name().into(),
                 name: part_title(it.part, style.language).into(),
-                price: price.map_or("", String::as_str).into(),
+                price: price.map(|it| shown(it, style.language)).unwrap_or_default().into(),
             }
         })
         .collect();
@@ -87,19 +87,17 @@ pub(super) fn show(window: &AppWindow, known: &Known, bought: Option<Decimal>) {
         .collect();
     let average = average_of_guessing(&order, &prices);
     let text = style.of("Guessing, on average", "Raten, im Mittel");
-    let shown = match average {
-        Some(average) => written(average.round_dp(2)),
-        None => "–".to_owned(),
-    };
+    let told = |value: Decimal| shown(&written(value.round_dp(2)), style.language);
+    let guessed = average.map_or_else(|| "–".to_owned(), told);
     let lines = if order.is_empty() {
         Vec::new()
     } else {
-        vec![CostItem { text: text.into(), amount: shown.into() }]
+        vec![CostItem { text: text.into(), amount: guessed.into() }]
     };
     adapter.set_guess(ModelRc::new(VecModel::from(lines)));
     let saved = average.zip(bought).map(|(average, bought)| average - bought);
     let saved = saved.filter(|saved| *saved > Decimal::ZERO);
-    let saved = saved.map(|saved| written(saved.round_dp(2)));
+    let saved = saved.map(told);
     adapter.set_guess_saved(saved.unwrap_or_default().into());
     let tool = card.tool.as_ref().map(|tool| tool_words(tool, style));
     adapter.set_tool(tool.unwrap_or_default().into());
@@ -107,8 +105,10 @@ pub(super) fn show(window: &AppWindow, known: &Known, bought: Option<Decimal>) {
 
 /// How much of the adapter is paid back, in one sentence.
 pub(super) fn tool_words(tool: &ToolReport, style: &Style) -> String {
-    let ToolReport { cost, currency, saved, left, .. } = tool;
-    match (left, style.language) {
+    let told = |amount: &String| shown(amount, style.language);
+    let ToolReport { currency, .. } = tool;
+    let (cost, saved) = (told(&tool.cost), told(&tool.saved));
+    match (tool.left.as_ref().map(told), style.language) {
         (Some(left), Language::English) => format!(
             "The adapter cost {cost} {currency}; diagnoses saved {saved} so far, {left} to go."
         ),

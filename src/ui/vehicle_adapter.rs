@@ -5,6 +5,7 @@ use slint::{ComponentHandle, ModelRc, VecModel};
 
 use super::dates;
 use super::markup::{AppWindow, Page, TimelineItem, Tone, VehicleAdapter};
+use super::repair_adapter::shown;
 use super::session::{Known, Session};
 use super::vehicle_lanes::Lanes;
 use super::vehicles_adapter::outcome_look;
@@ -143,14 +144,16 @@ fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
         .filter(|repair| repair.draft.currency == currency)
         .filter_map(|repair| repair.total.parse::<Decimal>().ok())
         .sum();
-    let spent = if repairs.is_empty() { String::new() } else { format!("{currency} {total}") };
+    let told =
+        |sum: Decimal| format!("{currency} {}", shown(&sum.to_string(), known.style.language));
+    let spent = if repairs.is_empty() { String::new() } else { told(total) };
     adapter.set_spent(spent.into());
     let saved: Decimal = repairs
         .iter()
         .filter(|repair| repair.draft.currency == currency)
         .filter_map(|repair| repair.saved.as_ref()?.parse::<Decimal>().ok())
         .sum();
-    let saved = if saved.is_zero() { String::new() } else { format!("{currency} {saved}") };
+    let saved = if saved.is_zero() { String::new() } else { told(saved) };
     adapter.set_saved(saved.into());
 }
 
@@ -161,7 +164,7 @@ fn repair_row(row: &VisitRow, style: &Style) -> Option<TimelineItem> {
         date: dates::short_day(row.started, style.language).into(),
         repair: true,
         title: title.into(),
-        cost: total.as_str().into(),
+        cost: shown(total, style.language).into(),
         strong: true,
         ..TimelineItem::default()
     })

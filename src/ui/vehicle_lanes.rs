@@ -2,6 +2,7 @@ use slint::{ModelRc, VecModel};
 
 use super::dates;
 use super::markup::{AxisFigure, LanePoint, LaneView, Mark, TimelineItem, Tone};
+use super::repair_adapter::shown;
 use super::strip::{nice_step, ticks};
 use super::vehicles_adapter::{lower_first, outcome_look};
 use crate::diagnosis::VerdictOutcome;
@@ -149,8 +150,8 @@ impl<'a> Lanes<'a> {
             note: note.into(),
             cost: match &it.cost {
                 None => "–".to_owned(),
-                Some((amount, code)) if code == currency => amount.clone(),
-                Some((amount, code)) => format!("{code} {amount}"),
+                Some((amount, code)) if code == currency => shown(amount, language),
+                Some((amount, code)) => format!("{code} {}", shown(amount, language)),
             }
             .into(),
             figure: if trim.reading == 0 { String::new() } else { words }.into(),

@@ -1,5 +1,6 @@
 use super::dates;
 use super::markup::{FootItem, Mark, Page, Tone};
+use super::repair_adapter::shown;
 use super::vehicles_adapter::{lower_first, outcome_look};
 use super::visit_adapter::check_look;
 use crate::diagnosis::VerdictOutcome;
@@ -64,7 +65,7 @@ fn verdict(card: &VisitCard, style: &Style) -> FootItem {
         _ => {
             let leading = lower_first(hypothesis_title(verdict.leading(), language), style);
             let text = style
-                .of("not yet; {} {}", "noch nicht; {} {}")
+                .of("not yet; {} {}", "offen; {} {}")
                 .replacen("{}", &leading, 1)
                 .replacen("{}", &sure, 1);
             let short = style.of("not yet", "noch nicht").into();
@@ -79,7 +80,12 @@ fn repair(card: &VisitCard, style: &Style) -> FootItem {
     match &card.repair {
         Some(repair) => FootItem {
             tone: Tone::Ink,
-            ..item("6", title, format!("{}, {}", repair.draft.part, repair.total), open)
+            ..item(
+                "6",
+                title,
+                format!("{}, {}", repair.draft.part, shown(&repair.total, style.language)),
+                open,
+            )
         },
         None => item("6", title, "–".to_owned(), open),
     }
