@@ -3,7 +3,6 @@
 mod checkers;
 mod fleet;
 mod hardship;
-mod proof;
 mod visits;
 
 use crate::json_schema;

@@ -4,7 +4,7 @@ use stilltank::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use stilltank::report::{ProofNumber, ProofRecord};
 use stilltank::units::Instant;
 
-use super::visits::{Noise, at, estimate, measure};
+use super::{Noise, at, estimate, measure};
 
 pub(super) fn proof() -> ProofRecord {
     let trace = |leak: f64, seed| {

@@ -17,11 +17,14 @@ use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::{Fault, Part, Signal};
 use stilltank::wording::Style;
 
+#[path = "proof.rs"]
+mod proof;
+
 /// Repeatable noise between −1 and 1.
-pub(super) struct Noise(pub(super) u64);
+struct Noise(u64);
 
 impl Noise {
-    pub(super) fn next(&mut self) -> f64 {
+    fn next(&mut self) -> f64 {
         self.0 =
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
@@ -32,11 +35,11 @@ pub(crate) fn at(text: &str) -> DateTime<FixedOffset> {
     DateTime::parse_from_rfc3339(text).unwrap()
 }
 
-pub(super) fn estimate(value: f64, half: f64) -> Estimate {
+fn estimate(value: f64, half: f64) -> Estimate {
     Estimate { value, low: value - half, high: value + half }
 }
 
-pub(super) fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
+fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
     Measure { name, estimate: estimate(value, half) }
 }
 
@@ -318,7 +321,7 @@ pub(crate) fn repaired(style: Style) -> Visit {
     });
     let [cost, saved, currency] = ["49.90", "140.00", "USD"].map(str::to_owned);
     visit.tool = Some(ToolRecord { cost, saved, currency, left: None });
-    visit.proof = Some(super::proof::proof());
+    visit.proof = Some(proof::proof());
     visit.follow_up = Some(at("2026-03-28T09:00:00+01:00"));
     visit
 }
