@@ -47,6 +47,8 @@ struct Guided {
     recovery: Option<Estimate>,
     rest: Option<f64>,
     step: f64,
+    /// Whether the sealed reading stands clearly off rest.
+    moved: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,6 +81,7 @@ impl Guided {
             recovery: None,
             rest: None,
             step: 0.0,
+            moved: false,
         }
     }
 
@@ -134,7 +137,8 @@ impl Guided {
                     || (elapsed > 4.0 && newest < (rest - depth).min(began - 0.5 * depth))
             }
             Until::Held(usual, longest) => {
-                elapsed >= longest || (elapsed >= usual && self.has_moved(recording))
+                self.moved = self.has_moved(recording);
+                elapsed >= longest || (elapsed >= usual && self.moved)
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -284,9 +288,9 @@ impl Procedure for Guided {
             Some(
                 Until::Seconds(seconds)
                 | Until::PurgeBegins(seconds)
-                | Until::IdledOrFilled(seconds)
-                | Until::Held(seconds, _),
+                | Until::IdledOrFilled(seconds),
             ) => Some(seconds),
+            Some(Until::Held(usual, longest)) => Some(if self.moved { usual } else { longest }),
             Some(Until::Settled(least)) => {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
                 Some(least.max((6.0 * tau).min(25.0)))
