@@ -2,6 +2,7 @@ use super::run_check::RunningCheck;
 use super::{Event, JobError, Workshop, given_up};
 use crate::diagnosis::Hypothesis;
 use crate::evidence::Check;
+use crate::recording::Action;
 use crate::store::{Store, StoreError, VisitId};
 use crate::virtual_car::Act;
 use crate::wording;
@@ -9,6 +10,13 @@ use crate::wording;
 /// The setting that names the visit and the check that runs, so that a program that was ended in
 /// the middle finds back.
 const UNFINISHED: &str = "unfinished_check";
+
+/// What a check leaves behind when it is given up, and what puts it back; the sealed tank first.
+const UNDONE_BY: [(Action, Act, Action); 3] = [
+    (Action::VentSealed, Act::OpenVent, Action::VentOpened),
+    (Action::CapOpened, Act::CloseCap, Action::CapClosed),
+    (Action::PurgeUnplugged, Act::PlugPurge, Action::PurgePlugged),
+];
 
 /// The visit and its check that were cut off when the program ended.
 pub(super) fn cut_off(store: &Store) -> Result<Option<(VisitId, Check)>, StoreError> {
@@ -65,7 +73,28 @@ impl Workshop {
     pub(super) fn stop_check(&mut self, reason: &str) -> Result<(), JobError> {
         let Some(check) = self.running.as_ref().map(RunningCheck::check) else { return Ok(()) };
         self.note_check(|notes| given_up::with(notes, check, reason))?;
-        self.end_check()
+        self.end_check()?;
+        self.ask_to_put_back();
+        Ok(())
+    }
+
+    /// Says what a check that was given up left sealed, open or unplugged. A virtual person does it.
+    fn ask_to_put_back(&self) {
+        let Some(visit) = &self.visit else { return };
+        let left: Vec<(Act, Action)> = UNDONE_BY
+            .into_iter()
+            .filter(|(done, _, undone)| {
+                visit.recording.last_action(*done) > visit.recording.last_action(*undone)
+            })
+            .map(|(_, act, undone)| (act, undone))
+            .collect();
+        let undoing: Vec<Action> = left.iter().map(|(_, action)| *action).collect();
+        if let Some(sentence) = wording::put_back(&undoing, self.style.language) {
+            self.emit(Event::Reminder(sentence));
+        }
+        if let Some(garage) = self.garage() {
+            left.iter().for_each(|(act, _)| garage.do_now(*act));
+        }
     }
 
     /// A check that was made to its end is not given up any more.
@@ -117,8 +146,46 @@ mod tests {
     use std::sync::mpsc;
 
     use super::cut_off;
-    use crate::jobs::Workshop;
+    use crate::evidence::Check;
+    use crate::jobs::{Command, Event, LinkAddress, Workshop};
+    use crate::recording::Action;
     use crate::wording::Style;
+
+    /// Given up in the middle of a hold: the tank must not stay sealed for want of a word.
+    #[test]
+    fn giving_up_says_what_to_put_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let (sender, events) = mpsc::channel();
+        let mut workshop =
+            Workshop::open(&folder.path().join("given_up.db"), Style::default(), sender).unwrap();
+        let name = "Practice".to_owned();
+        let add = Command::AddVehicle { name, vin: String::new(), notes: String::new() };
+        workshop.attempt(add).unwrap();
+        workshop.attempt(Command::StartVisit { vehicle: 1 }).unwrap();
+        let address = LinkAddress::Virtual { fault: None, seed: 3, real_time: false };
+        workshop.attempt(Command::Connect(address)).unwrap();
+        workshop.attempt(Command::StartCheck(Check::SealedHold)).unwrap();
+        let last = |workshop: &Workshop, action| {
+            workshop.visit.as_ref().and_then(|visit| visit.recording.last_action(action))
+        };
+        for _ in 0..100_000 {
+            workshop.turn();
+            if last(&workshop, Action::VentSealed).is_some() {
+                break;
+            }
+        }
+        assert!(last(&workshop, Action::VentSealed).is_some());
+        workshop.stop_check("rain").unwrap();
+        let said: Vec<String> = events
+            .try_iter()
+            .filter_map(|event| match event {
+                Event::Reminder(sentence) => Some(sentence),
+                _ => None,
+            })
+            .collect();
+        assert!(said.iter().any(|it| it.starts_with("Open the vent again now")), "{said:?}");
+        assert!(!said.iter().any(|it| it.contains("fuel cap")), "{said:?}");
+    }
 
     #[test]
     fn a_check_of_a_demonstration_is_not_taken_up_again() {

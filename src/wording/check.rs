@@ -2,6 +2,7 @@ use super::fault::hypothesis_title;
 use super::language::Language;
 use crate::diagnosis::{NextCheck, WhyNext};
 use crate::evidence::{Check, Outcome};
+use crate::recording::Action;
 
 /// A check as a heading.
 pub const fn check_title(check: Check, language: Language) -> &'static str {
@@ -65,6 +66,29 @@ pub const fn again_for_the_proof(language: Language) -> &'static str {
         "It failed before the repair; the proof needs it again.",
         "Vor der Reparatur nicht bestanden; der Nachweis braucht sie noch einmal.",
     )
+}
+
+/// What is to be put back after a check that was given up, named by the actions that undo it; `None`
+/// where nothing is.
+pub fn put_back(undoing: &[Action], language: Language) -> Option<String> {
+    let sentences: Vec<&str> = undoing
+        .iter()
+        .filter_map(|action| match action {
+            Action::VentOpened => Some(language.of(
+                "Open the vent again now: a tank must not be left sealed.",
+                "Jetzt die Belüftung wieder öffnen: Der Tank darf nicht verschlossen bleiben.",
+            )),
+            Action::CapClosed => {
+                Some(language.of("Put the fuel cap back on.", "Den Tankdeckel wieder schließen."))
+            }
+            Action::PurgePlugged => Some(language.of(
+                "Put the purge valve's connector back on.",
+                "Den Stecker des Regenerierventils wieder aufstecken.",
+            )),
+            _ => None,
+        })
+        .collect();
+    (!sentences.is_empty()).then(|| sentences.join(" "))
 }
 
 /// What is said after a start of the program whose last end cut a check off.

@@ -23,7 +23,7 @@ mod tests;
 
 pub use check::{
     again_for_the_proof, check_purpose, check_title, cut_off_when_closed, given_up, goes_on,
-    outcome_word, reasons_to_give_up, why_next,
+    outcome_word, put_back, reasons_to_give_up, why_next,
 };
 pub use entered_field::entered_field;
 pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
