@@ -1,6 +1,8 @@
 //! What all checks share about one scene: which samples are still, how fast the tank answers, what
 //! a shut valve does, what purge does.
 
+use std::cell::OnceCell;
+
 use super::purge_gain::{self, PurgeGain};
 use super::recovery::{self, Recovery};
 use super::scene::Scene;
@@ -20,7 +22,8 @@ const DEEP: f64 = 300.0;
 /// Share of a deep vacuum that the model of its return may miss at any moment.
 const VENTED_MODEL: f64 = 0.04;
 
-/// The shared quantities of one scene.
+/// The shared quantities of one scene. The dear ones are made when they are first asked for: while a
+/// check runs, every two seconds, most of them are not.
 #[derive(Clone, Debug)]
 pub(super) struct Examination {
     /// The samples.
@@ -33,12 +36,13 @@ pub(super) struct Examination {
     pub(super) vented: Option<Estimate>,
     /// Samples with nothing but a shut valve's leak acting: shut, settled, vent open, standing.
     pub(super) still: Vec<usize>,
-    /// From rest to idle, before purge was ever commanded.
-    pub(super) idle: Option<ShutFlow>,
-    /// Over every still sample, throttle openings included.
-    pub(super) follow: Option<ShutFlow>,
-    /// What purge does.
-    pub(super) purge: Option<PurgeGain>,
+    idle: OnceCell<Option<ShutFlow>>,
+    follow: OnceCell<Option<ShutFlow>>,
+    purge: OnceCell<Option<PurgeGain>>,
+    /// From flow to reading, s.
+    lag: f64,
+    settle: Settle,
+    near_opening: Vec<bool>,
     /// Reading with the engine off and the vent open: mean with bounds.
     pub(super) rest: Option<Estimate>,
 }
@@ -51,38 +55,66 @@ impl Examination {
         let lag = recovery.map_or(USUAL_LAG, |tau| tau.value.clamp(0.05, 20.0));
         let settle = Settle::new(&scene, recovery.map_or(lag, |tau| tau.high.min(2.0 * tau.value)));
         let still = still(&scene, settle);
-        let first_purge = (0..scene.times.len())
-            .find(|&i| !scene.shut[i] || scene.unplugged[i])
-            .map_or(f64::INFINITY, |i| scene.times[i]);
         let near_opening = near(&scene, &scene.openings, 1.0, 4.0);
-        let idle_set: Vec<usize> = still
-            .iter()
-            .copied()
-            .filter(|&i| scene.times[i] < first_purge - WORD && !near_opening[i])
-            .collect();
-        let idle = shut_flow::fit(&scene, &idle_set, lag);
-        let flow = scene.lagged_flow(lag);
-        let running: Vec<f64> =
-            still.iter().filter(|&&i| scene.running[i]).map(|&i| flow[i]).collect();
-        let follow_contrast = running.iter().copied().fold(f64::MIN, f64::max)
-            - running.iter().copied().fold(f64::MAX, f64::min);
-        let opened = !scene.openings.is_empty() || follow_contrast > 0.25;
-        let follow = (opened && follow_contrast > 0.12)
-            .then(|| shut_flow::fit(&scene, &still, lag))
-            .flatten();
-        let purge = purge_gain::fit(
-            &scene,
-            recovery.map(|tau| tau.value.clamp(0.05, 20.0)),
-            settle.after_sealing,
-            &near_opening,
-        );
         let rest = rest_level(&scene);
-        Self { scene, recoveries, recovery, vented, still, idle, follow, purge, rest }
+        Self {
+            scene,
+            recoveries,
+            recovery,
+            vented,
+            still,
+            idle: OnceCell::new(),
+            follow: OnceCell::new(),
+            purge: OnceCell::new(),
+            lag,
+            settle,
+            near_opening,
+            rest,
+        }
+    }
+
+    /// What the shut valve does from rest to idle, before purge was ever commanded.
+    pub(super) fn idle(&self) -> Option<ShutFlow> {
+        *self.idle.get_or_init(|| {
+            let scene = &self.scene;
+            let first_purge = (0..scene.times.len())
+                .find(|&i| !scene.shut[i] || scene.unplugged[i])
+                .map_or(f64::INFINITY, |i| scene.times[i]);
+            let chosen = |i: &usize| scene.times[*i] < first_purge - WORD && !self.near_opening[*i];
+            let before: Vec<usize> = self.still.iter().copied().filter(chosen).collect();
+            shut_flow::fit(scene, &before, self.lag)
+        })
+    }
+
+    /// What the shut valve does over every still sample, throttle openings included.
+    pub(super) fn follow(&self) -> Option<ShutFlow> {
+        *self.follow.get_or_init(|| {
+            let scene = &self.scene;
+            let flow = scene.lagged_flow(self.lag);
+            let running = || self.still.iter().filter(|&&i| scene.running[i]).map(|&i| flow[i]);
+            let contrast = running().fold(f64::MIN, f64::max) - running().fold(f64::MAX, f64::min);
+            let opened = !scene.openings.is_empty() || contrast > 0.25;
+            (opened && contrast > 0.12)
+                .then(|| shut_flow::fit(scene, &self.still, self.lag))
+                .flatten()
+        })
+    }
+
+    /// What purge does.
+    pub(super) fn purge(&self) -> Option<PurgeGain> {
+        *self.purge.get_or_init(|| {
+            purge_gain::fit(
+                &self.scene,
+                self.recovery.map(|tau| tau.value.clamp(0.05, 20.0)),
+                self.settle.after_sealing,
+                &self.near_opening,
+            )
+        })
     }
 
     /// Tank pressure made by full purge, Pa, if purge answered clearly.
     pub(super) fn full_purge(&self) -> Option<f64> {
-        self.purge
+        self.purge()
             .filter(|gain| {
                 gain.vacuum.high < 0.0 && gain.vacuum.half_width() < 0.5 * gain.vacuum.value.abs()
             })

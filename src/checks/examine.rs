@@ -8,7 +8,7 @@ use super::{
     after_fill_up, cap_off_zero, idle_zero, purge_response, repair_proof, rest_zero, sealed_hold,
     throttle_follow, unplug_recovery,
 };
-use crate::evidence::{CheckResult, Findings, Warning};
+use crate::evidence::{Check, CheckResult, Findings, Warning};
 use crate::recording::{Action, Recording};
 use crate::units::Instant;
 
@@ -62,30 +62,38 @@ pub fn prove_repair(before: &Recording, after: &Recording) -> Option<CheckResult
     repair_proof::compare(&whole(before)?, &whole(after)?, after)
 }
 
+/// What a recording shows of one check; `None` where it holds nothing of it. A repair's proof needs two
+/// examinations and is none of these.
+pub(super) fn check_of(
+    check: Check,
+    examination: &Examination,
+    recording: &Recording,
+) -> Option<CheckResult> {
+    match check {
+        Check::RestZero => rest_zero::examine(examination),
+        Check::IdleZero => idle_zero::examine(examination),
+        Check::PurgeResponse => purge_response::examine(examination, recording),
+        Check::UnplugRecovery => unplug_recovery::examine(examination),
+        Check::ThrottleFollow => throttle_follow::examine(examination),
+        Check::CapOffZero => cap_off_zero::examine(examination),
+        Check::AfterFillUp => after_fill_up::examine(examination, recording),
+        Check::SealedHold => sealed_hold::examine(examination, recording),
+        Check::RepairProof => None,
+    }
+}
+
 pub(super) fn checks_of(examination: &Examination, recording: &Recording) -> Vec<CheckResult> {
-    [
-        rest_zero::examine(examination),
-        idle_zero::examine(examination),
-        purge_response::examine(examination, recording),
-        unplug_recovery::examine(examination),
-        throttle_follow::examine(examination),
-        cap_off_zero::examine(examination),
-        after_fill_up::examine(examination, recording),
-        sealed_hold::examine(examination, recording),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    Check::ALL.into_iter().filter_map(|check| check_of(check, examination, recording)).collect()
 }
 
 fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
     let scene = &examination.scene;
     let mut warnings = scene.warnings.clone();
-    let effect = examination.purge.map_or(400.0, |gain| gain.usual.value.abs());
+    let effect = examination.purge().map_or(400.0, |gain| gain.usual.value.abs());
     if scene.step > 20.0 || scene.step > 0.1 * effect.max(40.0) {
         warnings.push(Warning::CoarseStep);
     }
-    if let Some(still) = examination.follow.or(examination.idle)
+    if let Some(still) = examination.follow().or(examination.idle())
         && (still.drift.low > 0.3 || still.drift.high < -0.3)
     {
         warnings.push(Warning::Drift);

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use super::certainty;
 use super::examination::Examination;
-use super::examine::{WORD, checks_of};
+use super::examine::{WORD, check_of};
 use super::noticing::{engine_runs, is_unplugged, notice, purge_command};
 use super::procedure::{Procedure, Progress, Rails};
 use super::repair_proof;
@@ -241,7 +241,7 @@ impl Guided {
                 .map(Examination::new)
                 .and_then(|before| repair_proof::compare(&before, &examination, recording))
         } else {
-            checks_of(&examination, recording).into_iter().find(|result| result.check == self.check)
+            check_of(self.check, &examination, recording)
         };
     }
 }

@@ -6,7 +6,7 @@ use super::outcome::{instants, measure};
 use crate::evidence::{Check, CheckResult, MeasureName, Reason};
 
 pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
-    let idle = examination.idle?;
+    let idle = examination.idle()?;
     let mut measures = vec![measure(MeasureName::IdleChange, idle.effect)];
     measures.extend(leak_measures::measures(examination, &idle));
     let (outcome, reason) =

@@ -30,7 +30,7 @@ pub(super) fn measures(examination: &Examination, flow: &ShutFlow) -> Vec<Measur
     ];
     if let Some(full) = examination.full_purge() {
         let share = flow.effect.scaled(100.0 / full);
-        let purge = examination.purge.map_or(0.0, |gain| {
+        let purge = examination.purge().map_or(0.0, |gain| {
             gain.vacuum.standard_error() / gain.vacuum.value.abs() * share.value
         });
         let error = share.standard_error().hypot(purge);

@@ -25,7 +25,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     if scene.runs.is_empty() || !scene.purge_known {
         return None;
     }
-    let Some(gain) = examination.purge else {
+    let Some(gain) = examination.purge() else {
         let idle = scene.select(|i| scene.running[i] && scene.plain[i]);
         let (&first, &last) = (idle.first()?, idle.last()?);
         // An idle of a few seconds says nothing about purge.

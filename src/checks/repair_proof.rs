@@ -35,7 +35,7 @@ pub(super) fn compare(
         .collect();
     let mut measures = Vec::new();
     let limit = still_limit(after);
-    let flow = |examination: &Examination| examination.follow.or(examination.idle);
+    let flow = |examination: &Examination| examination.follow().or(examination.idle());
     let mut still = None;
     if let Some(now) = flow(after) {
         measures.push(measure(MeasureName::VacuumWithPurgeShut, now.effect));

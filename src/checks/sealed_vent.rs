@@ -28,7 +28,7 @@ const CLEAR: f64 = 4.0;
 /// lags reads the same slope a little later. `None` where purge draws no clear vacuum.
 pub(super) fn vent_time(examination: &Examination, sealed: &[usize]) -> Option<Estimate> {
     let scene = &examination.scene;
-    let gain = examination.purge.filter(|gain| gain.vacuum.high < 0.0)?;
+    let gain = examination.purge().filter(|gain| gain.vacuum.high < 0.0)?;
     let purging: Vec<usize> =
         sealed.iter().copied().filter(|&i| !scene.shut[i] && scene.purge[i] > 0.05).collect();
     let pressures = || purging.iter().map(|&i| scene.pressure[i]);

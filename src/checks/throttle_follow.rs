@@ -18,7 +18,7 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
     if !opened {
         return None;
     }
-    let Some(follow) = examination.follow else {
+    let Some(follow) = examination.follow() else {
         let reason = if scene.flow_source.is_none() {
             Reason::SignalMissing(Signal::ManifoldPressure)
         } else {
