@@ -35,6 +35,9 @@ const DRAWN_FACTOR: f64 = 3.0;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
 /// sound tank falls by 200 Pa/s.
 const PURGED: f64 = 8.0;
+/// A vacuum that is still half there after this long is lost through no hole that takes it within
+/// seconds, s.
+const STANDS: f64 = 6.0;
 /// Readings at the highest value that make it the sensor's end.
 const STANDING: usize = 3;
 /// People say what they did a little late, s.
@@ -98,6 +101,9 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             if pulled {
                 continue;
             }
+        }
+        if deepened(scene, &hold) {
+            continue;
         }
         if let Some(fit) = sealed_decay::fit(examination, &hold, rest) {
             rates.push(Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0)));
@@ -213,6 +219,19 @@ fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
     Some(Estimate::from_standard_error(fit.coefficients[0], error))
 }
 
+/// Whether the vacuum grew while the valve was shut. Something pulls, and where it stops may be the
+/// tank's own relief valve: what stands there is no measure of a hole.
+fn deepened(scene: &Scene, hold: &[usize]) -> bool {
+    let third = hold.len() / 3;
+    if third < 2 {
+        return false;
+    }
+    let level =
+        |part: &[usize]| part.iter().map(|&i| scene.pressure[i]).sum::<f64>() / part.len() as f64;
+    let (first, last) = (level(&hold[..third.min(5)]), level(&hold[hold.len() - third..]));
+    first - last > (4.0 * scene.noise).max(2.0 * scene.step).max(0.03 * last.abs())
+}
+
 /// Seconds for which the car purged into the sealed tank.
 fn purge_into(scene: &Scene, sealed: &[usize]) -> f64 {
     sealed
@@ -297,11 +316,12 @@ fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
         .iter()
         .rev()
         .find(|&&i| rest - scene.pressure[i] > LEAST_VACUUM.max(2.0 * floor))?;
-    let gone: Vec<usize> = sealed
-        .iter()
-        .copied()
-        .filter(|&i| scene.times[i] > scene.times[deep] && scene.shut[i])
-        .collect();
+    let later = || sealed.iter().copied().filter(|&i| scene.times[i] > scene.times[deep]);
+    // What is gone while the car still purges as before went through no hole that was there before.
+    if later().find(|&i| rest - scene.pressure[i] < floor).is_none_or(|i| !scene.shut[i]) {
+        return None;
+    }
+    let gone: Vec<usize> = later().filter(|&i| scene.shut[i]).collect();
     let first = *gone.iter().find(|&&i| rest - scene.pressure[i] < floor)?;
     // A hole brings the pressure to zero and keeps it there. What rises beyond is fuel, and may have
     // been fuel before.
@@ -310,12 +330,21 @@ fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
         .filter(|&&i| i >= first)
         .all(|&i| (rest - scene.pressure[i]).abs() < 2.0 * floor.max(scene.step));
     let taken = scene.times[first] - scene.times[deep];
-    if !stays || gone.len() < 3 || taken <= 0.0 {
+    if !stays || gone.len() < 3 || taken <= 0.0 || stood_until(scene, sealed, rest, deep) {
         return None;
     }
     // It went at some moment between the two readings, the sensor's own lag included.
     let least = 2.0 * ((rest - scene.pressure[deep]).sqrt() - floor.sqrt()) / (taken + 0.5);
     Some(Estimate { value: 1.5 * least, low: 0.8 * least, high: 6.0 * least })
+}
+
+/// Whether the shut tank kept its vacuum for a while up to this sample: what takes it all at once then
+/// was opened by somebody who did not say so.
+fn stood_until(scene: &Scene, sealed: &[usize], rest: f64, deep: usize) -> bool {
+    let shut = sealed.iter().copied().filter(|&i| i <= deep).rev().take_while(|&i| scene.shut[i]);
+    let Some(first) = shut.last() else { return false };
+    scene.times[deep] - scene.times[first] > STANDS
+        && rest - scene.pressure[deep] > 0.5 * (rest - scene.pressure[first])
 }
 
 /// Room above the fuel, L, where the car tells its fuel level.

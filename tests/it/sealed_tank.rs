@@ -102,6 +102,24 @@ fn a_vacuum_that_fuel_took_and_overshot_is_no_hole() {
     assert_ne!(found.verdict.fault, Some(Fault::VaporLeak));
 }
 
+/// A leaking valve draws the sealed tank down until the tank's own relief valve opens, and stands there:
+/// no hole would leave such a vacuum.
+#[test]
+fn a_vacuum_that_grows_to_the_relief_valve_is_no_hole() {
+    let found = judge(&hold(|t| -4_200.0 + 2_400.0 * (-t / 1.5).exp()), &[]);
+    assert_eq!(found.findings.measure(Check::SealedHold, MeasureName::SealedHole), None);
+    assert_ne!(found.verdict.fault, Some(Fault::VaporLeak));
+}
+
+/// Somebody opens the vent 60 s into the hold, between two readings, and says so later.
+#[test]
+fn a_vent_that_was_opened_unsaid_is_no_hole() {
+    let found = judge(&hold(|t| if t < 60.0 { -1_800.0 + 2.0 * t } else { 0.0 }), &[]);
+    let hole = found.findings.measure(Check::SealedHold, MeasureName::SealedHole);
+    assert!(hole.is_none_or(|hole| hole.low < 0.3), "{hole:?}");
+    assert_ne!(found.verdict.fault, Some(Fault::VaporLeak));
+}
+
 /// A car that tells tank pressure only as absolute: its first reading was taken for zero, so that
 /// neither a true sensor nor one that is wrong by half a kilopascal passes.
 #[test]
