@@ -100,6 +100,11 @@ impl Examination {
         })
     }
 
+    /// What the shut valve does, by all that tells of it: throttle openings where there were any.
+    pub(super) fn shut_valve(&self) -> Option<ShutFlow> {
+        self.follow().or_else(|| self.idle())
+    }
+
     /// What purge does.
     pub(super) fn purge(&self) -> Option<PurgeGain> {
         *self.purge.get_or_init(|| {

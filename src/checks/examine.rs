@@ -93,7 +93,7 @@ fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
     if scene.step > 20.0 || scene.step > 0.1 * effect.max(40.0) {
         warnings.push(Warning::CoarseStep);
     }
-    if let Some(still) = examination.follow().or(examination.idle())
+    if let Some(still) = examination.shut_valve()
         && (still.drift.low > 0.3 || still.drift.high < -0.3)
     {
         warnings.push(Warning::Drift);

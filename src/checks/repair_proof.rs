@@ -35,12 +35,11 @@ pub(super) fn compare(
         .collect();
     let mut measures = Vec::new();
     let limit = still_limit(after);
-    let flow = |examination: &Examination| examination.follow().or(examination.idle());
     let mut still = None;
-    if let Some(now) = flow(after) {
+    if let Some(now) = after.shut_valve() {
         measures.push(measure(MeasureName::VacuumWithPurgeShut, now.effect));
         measures.push(measure(MeasureName::DetectionLimit, exact(limit)));
-        if let Some(then) = flow(before) {
+        if let Some(then) = before.shut_valve() {
             let change = now.effect.value - then.effect.value;
             let error = now.standard_error.hypot(then.standard_error);
             measures.push(measure(

@@ -28,7 +28,7 @@ pub(super) fn examine(examination: &Examination) -> Option<CheckResult> {
         measure(MeasureName::ChangingReadings, exact(changing_readings(examination))),
         measure(MeasureName::Movement, Estimate { value: movement, low: movement, high: movement }),
     ];
-    if let Some(still) = examination.follow().or(examination.idle()) {
+    if let Some(still) = examination.shut_valve() {
         measures.push(measure(MeasureName::RestDrift, still.drift));
     }
     let (outcome, reason) = if never_moves(examination) {

@@ -44,7 +44,7 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
     let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
     let ones = vec![1.0; times.len()];
     // A leaking purge valve goes on pulling while the engine runs.
-    let pulled = match (examination.follow().or(examination.idle()), examination.recovery) {
+    let pulled = match (examination.shut_valve(), examination.recovery) {
         (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
             flow.effect.value.abs() / tau.value.max(0.1)
         }

@@ -61,7 +61,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut deepest = f64::INFINITY;
     let mut moved: Option<f64> = None;
     let mut drawn: Option<f64> = None;
-    let (mut vent_time, mut given_back): (Option<Estimate>, Option<Estimate>) = (None, None);
+    let (mut vent_times, mut shares_back): (Vec<Estimate>, Vec<Estimate>) =
+        (Vec::new(), Vec::new());
     let mut rates: Vec<Estimate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
     let (mut purged, mut sealed_time) = (0.0, 0.0);
@@ -82,15 +83,9 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
             drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
         }
-        // Of several holds the one that tells most.
-        let better = |known: Option<Estimate>, new: Option<Estimate>| match (known, new) {
-            (Some(a), Some(b)) if a.half_width() <= b.half_width() => Some(a),
-            (known, new) => new.or(known),
-        };
-        vent_time = better(vent_time, sealed_vent::vent_time(examination, &sealed));
-        let returned =
-            examination.rest.and_then(|it| sealed_vent::given_back(examination, seal, it));
-        given_back = better(given_back, returned);
+        vent_times.extend(sealed_vent::vent_time(examination, &sealed));
+        shares_back
+            .extend(examination.rest.and_then(|it| sealed_vent::given_back(examination, seal, it)));
         let hold = hold_samples(examination, &sealed, rest);
         if let Some(pull) = pull(scene, &hold, rest)
             && pull.low < SLOW_RISE
@@ -121,8 +116,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         measures.push(measure(MeasureName::SealedTime, exact(sealed_time)));
     }
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
-    measures.extend(vent_time.map(|tau| measure(MeasureName::VentTime, tau)));
-    measures.extend(given_back.map(|share| measure(MeasureName::GivenBack, share)));
+    measures.extend(narrowest(&vent_times).map(|tau| measure(MeasureName::VentTime, tau)));
+    measures.extend(narrowest(&shares_back).map(|share| measure(MeasureName::GivenBack, share)));
     let finish = |outcome, reason, measures| {
         Some(CheckResult { check: Check::SealedHold, outcome, reason, measures, window })
     };
@@ -131,9 +126,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             if purged < PURGED { Reason::PurgeNeverCommanded } else { Reason::BuildsNoVacuum };
         return finish(Outcome::Inconclusive, reason, measures);
     }
-    pulls.sort_by(|a, b| a.standard_error().total_cmp(&b.standard_error()));
-    if let Some(pull) = pulls.first() {
-        measures.push(measure(MeasureName::SealedPull, *pull));
+    if let Some(pull) = narrowest(&pulls) {
+        measures.push(measure(MeasureName::SealedPull, pull));
         if pull.high < -PULLING {
             return finish(Outcome::Fail, Reason::PullsWhileSealed, measures);
         }
@@ -167,6 +161,11 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         (Outcome::Inconclusive, Reason::BetweenLimits)
     };
     finish(outcome, reason, measures)
+}
+
+/// Of several holds the one that tells most.
+fn narrowest(estimates: &[Estimate]) -> Option<Estimate> {
+    estimates.iter().copied().min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
 }
 
 /// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they

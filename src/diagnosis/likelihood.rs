@@ -68,7 +68,7 @@ const STUCK_STANDS: f64 = 0.5;
 /// Probability that the readings of a still tank stand, or that they do not.
 fn still_readings(fact: &Fact, car: &Car) -> f64 {
     let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
-    let stands = if car.moves || car.wanders {
+    let stands = if car.lives() {
         normal_probability((UNSEEN * step / USUAL_NOISE).ln() / NOISE_SPREAD).clamp(0.01, 0.8)
     } else {
         STUCK_STANDS
@@ -80,7 +80,7 @@ fn still_readings(fact: &Fact, car: &Car) -> f64 {
         return 1.0 - stands;
     }
     // Between two readings, and never a third: so small a noise seldom lies just beside an edge.
-    let (within, often) = if car.moves || car.wanders {
+    let (within, often) = if car.lives() {
         (normal_probability((WITHIN * step / USUAL_NOISE).ln() / NOISE_SPREAD), BESIDE_AN_EDGE)
     } else {
         (1.0, 0.5)
@@ -106,7 +106,7 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
     } else {
         5
     };
-    if !car.moves && !car.wanders {
+    if !car.lives() {
         return STUCK[class];
     }
     if car.moves && 0.15 * car.purge.abs() > 3.0 * step.max(5.0) {
@@ -264,7 +264,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
         (_, MeasureName::ChangingReadings) => still_readings(fact, car),
         (_, MeasureName::Noise) => {
             let noisy = estimate.value > NOISY * fact.step;
-            match (car.moves || car.wanders, noisy) {
+            match (car.lives(), noisy) {
                 (true, true) => 0.45,
                 (true, false) => 0.55,
                 (false, true) => 0.3,

@@ -46,6 +46,13 @@ pub(super) struct Car {
     pub(super) rich: f64,
 }
 
+impl Car {
+    /// Whether the reading lives as a working instrument's does, whatever it follows.
+    pub(super) fn lives(&self) -> bool {
+        self.moves || self.wanders
+    }
+}
+
 /// The draws of every hypothesis, in the order of [`Hypothesis::all`]. Made once: they are the same
 /// in every run.
 pub(super) fn cars() -> &'static [(Hypothesis, Vec<Car>)] {
