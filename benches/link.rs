@@ -7,7 +7,7 @@ use std::collections::VecDeque;
 use std::hint::black_box;
 use std::time::Duration;
 
-use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use criterion::{Bencher, Criterion, Throughput, criterion_group, criterion_main};
 use stilltank::jobs::reading_time;
 use stilltank::link::transport::{Faults, Faulty, Replay};
 use stilltank::link::{Link, LinkError, Request, Rotation, Transcript, Transport, Wanted};
@@ -178,6 +178,20 @@ impl Transport for LongWinded {
     }
 }
 
+/// Asks an adapter that always answers this, again and again: so many messages of this payload.
+fn asked_again(bencher: &mut Bencher, answer: &[u8], payload: &[u8], messages: usize) {
+    let steady = Steady::new(Duration::from_millis(15));
+    let adapter = LongWinded { steady, answer: answer.to_vec(), is_asked: false };
+    let Ok(mut link) = Link::open(Box::new(adapter), &mut |_| {}) else { return };
+    let request = Request::new(0x09, &[0x02]);
+    bencher.iter(|| {
+        let answers = link.request(&request);
+        assert!(answers.as_ref().is_ok_and(|it| it.len() == messages));
+        assert!(answers.iter().flatten().all(|it| it.payload == payload));
+        black_box(answers)
+    });
+}
+
 /// Bytes of adapter text a second, from the transport to the payload, for messages of a few frames
 /// up to the longest of ISO 15765-2: the same rate for all of them means linear reassembly.
 fn parser(criterion: &mut Criterion) {
@@ -188,15 +202,7 @@ fn parser(criterion: &mut Criterion) {
         let answer = framed(&payload);
         group.throughput(Throughput::Bytes(answer.len() as u64));
         group.bench_function(format!("message_of_{length}_bytes"), |bencher| {
-            let steady = Steady::new(Duration::from_millis(15));
-            let adapter = LongWinded { steady, answer: answer.clone(), is_asked: false };
-            let Ok(mut link) = Link::open(Box::new(adapter), &mut |_| {}) else { return };
-            let request = Request::new(0x09, &[0x02]);
-            bencher.iter(|| {
-                let answers = link.request(&request);
-                assert!(answers.as_ref().is_ok_and(|it| it.iter().all(|it| it.payload == payload)));
-                black_box(answers)
-            });
+            asked_again(bencher, &answer, &payload, 1);
         });
     }
     group.finish();
@@ -214,16 +220,7 @@ fn lines(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("link/lines");
     group.throughput(Throughput::Bytes(answer.len() as u64));
     group.bench_function("300_messages_of_64_bytes", |bencher| {
-        let steady = Steady::new(Duration::from_millis(15));
-        let adapter = LongWinded { steady, answer: answer.clone(), is_asked: false };
-        let Ok(mut link) = Link::open(Box::new(adapter), &mut |_| {}) else { return };
-        let request = Request::new(0x09, &[0x02]);
-        bencher.iter(|| {
-            let answers = link.request(&request);
-            assert!(answers.as_ref().is_ok_and(|it| it.len() == MESSAGES));
-            assert!(answers.iter().flatten().all(|it| it.payload == payload));
-            black_box(answers)
-        });
+        asked_again(bencher, &answer, &payload, MESSAGES);
     });
     group.finish();
 }
