@@ -111,7 +111,10 @@ impl Guided {
                 elapsed >= seconds || self.was_filled(recording)
             }
             Until::Running => engine_runs(recording) || self.was_done(stage, now, recording),
-            Until::Stopped => !engine_runs(recording) || self.was_done(stage, now, recording),
+            Until::StoppedIfStill if self.moved => true,
+            Until::Stopped | Until::StoppedIfStill => {
+                !engine_runs(recording) || self.was_done(stage, now, recording)
+            }
             Until::Purging => {
                 if elapsed > PURGE_PATIENCE {
                     self.place = Place::Done;
@@ -139,6 +142,10 @@ impl Guided {
             Until::Held(usual, longest) => {
                 self.moved = self.has_moved(recording);
                 elapsed >= longest || (elapsed >= usual && self.moved)
+            }
+            Until::HeldStanding(longest) => {
+                self.moved = self.moved || self.has_moved(recording);
+                self.moved || elapsed >= longest
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -288,6 +295,7 @@ impl Procedure for Guided {
             Some(
                 Until::Seconds(seconds)
                 | Until::PurgeBegins(seconds)
+                | Until::HeldStanding(seconds)
                 | Until::IdledOrFilled(seconds),
             ) => Some(seconds),
             Some(Until::Held(usual, longest)) => Some(if self.moved { usual } else { longest }),

@@ -26,6 +26,11 @@ pub(super) enum Until {
     /// A sealed vacuum was watched this long, s; where there was none to watch, the second time, or until
     /// the reading has moved so far that opening the vent will tell.
     Held(f64, f64),
+    /// As [`Until::Stopped`], but over at once where a reading moved while the engine ran.
+    StoppedIfStill,
+    /// A sealed tank whose reading did not move was watched with the engine off this long, s, or until it
+    /// moved; over at once where it had moved before.
+    HeldStanding(f64),
     /// The tank's return is over: five time constants as seen so far, at least so long, s.
     Settled(f64),
 }
@@ -108,7 +113,11 @@ const HOLD: &[Stage] = &[
     stage(Step::SealVent, Until::Done),
     stage(Step::BuildVacuum, Until::Vacuum(1_400.0, 40.0)),
     UNPLUG,
-    stage(Step::HoldSealed, Until::Held(60.0, 150.0)),
+    stage(Step::HoldSealed, Until::Held(60.0, 90.0)),
+    // What a shut valve seeps into a running engine may cancel what the fuel gives off. Alone, the fuel
+    // moves a live reading.
+    stage(Step::StopEngine, Until::StoppedIfStill),
+    stage(Step::HoldSealed, Until::HeldStanding(140.0)),
     stage(Step::OpenVent, Until::Done),
     // From so deep a vacuum the return is seen better than from any other.
     stage(Step::KeepUnplugged, Until::Seconds(8.0)),

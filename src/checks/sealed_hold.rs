@@ -4,6 +4,7 @@ use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::{Scene, group_means};
 use super::sealed_decay::{self, RELAXATION_SHARE, WARMING};
+use super::sealed_movement::SealedMovement;
 use super::sealed_vent;
 use crate::analysis::drift_regression;
 use crate::analysis::orifice_flow::density;
@@ -25,8 +26,6 @@ const PULLING: f64 = 3.0;
 /// A sealed pressure that rises no faster than this may still hide a valve that pulls, Pa/s; one that
 /// does tells of a hole or of fuel, and is left to them.
 const SLOW_RISE: f64 = 5.0;
-/// A tank that was sealed this long does not hold still: fuel warms, cools and gives off vapour, s.
-const LONG_ENOUGH_TO_MOVE: f64 = 30.0;
 /// Seconds of purge into a sealed tank that tell a flow, and the command that opens nothing yet.
 const PURGED_A_WHILE: f64 = 3.0;
 const USUAL_DEAD_BAND: f64 = 0.06;
@@ -46,8 +45,10 @@ const WORD: f64 = 2.0;
 /// fills, some 4 L, and the canister with its lines (common practice, no source).
 const TANK: f64 = 60.0;
 const LINES: f64 = 8.0;
-/// 95 % bounds of the vapour volume as a factor: tanks hold 45 to 75 L.
-const VOLUME_FACTOR: f64 = 1.4;
+/// 95 % bounds of the vapour volume as a factor: tanks hold 45 to 75 L, and where the car does not tell
+/// its fuel level, a fifth to four fifths of that may be fuel.
+const VOLUME_FACTOR: f64 = 1.3;
+const VOLUME_FACTOR_LEVEL_UNKNOWN: f64 = 1.8;
 /// Discharge coefficient and its 95 % bounds as a factor: 0.6 to 0.8 (Weisbach's figures for air,
 /// Encyclopaedia Britannica, 11th ed., Hydraulics).
 const DISCHARGE: f64 = 0.7;
@@ -55,30 +56,29 @@ const DISCHARGE_FACTOR: f64 = 1.15;
 
 pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let seals: Vec<_> = scene.seals.iter().copied().filter(|span| span.1 - span.0 > 6.0).collect();
+    // An opened cap ends a hold as an opened vent does.
+    let shut = scene.seals.iter().map(|seal| {
+        let opened = scene.caps.iter().map(|cap| cap.0).filter(|at| *at > seal.0);
+        (seal.0, opened.fold(seal.1, f64::min))
+    });
+    let seals: Vec<_> = shut.filter(|span| span.1 - span.0 > 6.0).collect();
     let window = instants(seals.first()?.0, seals.last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut deepest = f64::INFINITY;
-    let mut moved: Option<f64> = None;
+    let mut movement = SealedMovement::default();
     let mut drawn: Option<f64> = None;
     let (mut vent_times, mut shares_back): (Vec<Estimate>, Vec<Estimate>) =
         (Vec::new(), Vec::new());
     let mut rates: Vec<Estimate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
-    let (mut purged, mut sealed_time) = (0.0, 0.0);
+    let mut purged = 0.0;
     let mut pulls: Vec<Estimate> = Vec::new();
     for seal in seals {
         // The vent may have been opened a moment before the word came.
         let sealed = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < seal.1 - WORD);
         let lowest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
         deepest = deepest.min(lowest);
-        if seal.1 - seal.0 > LONG_ENOUGH_TO_MOVE {
-            let highest =
-                sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::NEG_INFINITY, f64::max);
-            let range = (highest - lowest).max(0.0);
-            moved = Some(moved.map_or(range, |known| known.max(range)));
-            sealed_time += seal.1 - seal.0;
-        }
+        movement.add(scene, seal, &sealed);
         purged += purge_into(scene, &sealed);
         if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
             drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
@@ -111,10 +111,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         let (low, high) = (flow / DRAWN_FACTOR, flow * DRAWN_FACTOR);
         measure(MeasureName::SealedFlow, Estimate { value: flow, low, high })
     }));
-    if let Some(range) = moved {
-        measures.push(measure(MeasureName::SealedMovement, exact(range)));
-        measures.push(measure(MeasureName::SealedTime, exact(sealed_time)));
-    }
+    measures.extend(movement.measures());
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     measures.extend(narrowest(&vent_times).map(|tau| measure(MeasureName::VentTime, tau)));
     measures.extend(narrowest(&shares_back).map(|share| measure(MeasureName::GivenBack, share)));
@@ -140,11 +137,14 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         );
     };
     let error = rate.standard_error();
-    let volume = vapour_space(recording).unwrap_or(TANK / 2.0 + LINES);
+    let (volume, volume_factor) = match vapour_space(recording) {
+        Some(litres) => (litres, VOLUME_FACTOR),
+        None => (TANK / 2.0 + LINES, VOLUME_FACTOR_LEVEL_UNKNOWN),
+    };
     // Half the rate is the fall of the vacuum's square root.
     measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
     let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
-    let spread = VOLUME_FACTOR.ln().hypot(DISCHARGE_FACTOR.ln()).exp();
+    let spread = volume_factor.ln().hypot(DISCHARGE_FACTOR.ln()).exp();
     let value = hole(rate.value, 1.0);
     let estimate =
         Estimate { value, low: hole(rate.low, 1.0 / spread), high: hole(rate.high, spread) };

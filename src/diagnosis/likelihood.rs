@@ -5,6 +5,7 @@
 //! number can condemn a part by more than that component allows.
 
 use super::population::Car;
+use super::sealed::{Hold, given_back, sealed_depth, sealed_flow, sealed_movement, vent_time};
 use crate::analysis::distribution::normal_probability;
 use crate::evidence::{Check, MeasureName};
 use crate::units::Estimate;
@@ -31,10 +32,12 @@ const WANDER: f64 = 12.0;
 const WANDER_SPREAD: f64 = 1.0;
 /// The step believed where a reading that never changed shows none, Pa: ten bits over some 7 kPa
 /// (common practice, no source).
-const USUAL_STEP: f64 = 7.0;
+pub(super) const USUAL_STEP: f64 = 7.0;
+/// A tank whose hole is certainly smaller kept its vacuum, mm.
+pub(super) const TIGHT: f64 = 0.6;
 /// A stuck sensor may let a hundredth through, or flicker: movement up to this is likely for it, Pa, and
 /// beyond it is not.
-const STUCK_MOVES: f64 = 35.0;
+pub(super) const STUCK_MOVES: f64 = 35.0;
 const FARTHER: f64 = 2.5;
 /// What full purge may seem to pull on a sensor that sticks and yet gives way a little, Pa.
 const STUCK_PULLED: f64 = 35.0;
@@ -119,124 +122,6 @@ fn movement(fact: &Fact, car: &Car) -> f64 {
     [none, one - none, two - one, some - two, farther - some, 1.0 - farther][class].max(1e-3)
 }
 
-/// A vacuum in the sealed tank that only purge, or a leaking valve, can build, Pa.
-pub(super) const DEEP: f64 = 500.0;
-
-/// Probability that purge into the sealed tank built a deep vacuum, or that it did not. The vent may
-/// not have been as tight as the person believed.
-fn sealed_depth(fact: &Fact, car: &Car) -> f64 {
-    let deep = if !car.moves {
-        0.002
-    } else if car.flows || car.shut < -10.0 {
-        if car.hole > 2.0 { 0.6 } else { 0.95 }
-    } else if car.purge < -10.0 {
-        0.3
-    } else {
-        0.01
-    };
-    if fact.estimate.value < -DEEP { deep } else { 1.0 - deep }
-}
-
-/// Spread, in the logarithm, of what a sealed tank shows of the purge flow.
-const DRAWN_SPREAD: f64 = 0.56;
-/// Flows below this are not told from none, L/min.
-const NO_FLOW: f64 = 0.3;
-/// How often a vent is not as tight as the person believes, so that the tank draws in what is purged.
-const NOT_SEALED: f64 = 0.08;
-
-/// Density, in the logarithm, of the flow that a sealed tank showed.
-fn sealed_flow(estimate: &Estimate, car: &Car) -> f64 {
-    let seen = estimate.value.max(NO_FLOW).ln();
-    // Wherever a vent that is not tight leaves it: anything from nothing to a hundred litres.
-    let anything = 1.0 / (100.0 / NO_FLOW).ln();
-    if !car.moves {
-        return match estimate.value {
-            flow if flow < 4.0 * NO_FLOW => 0.45,
-            flow if flow < 80.0 * NO_FLOW => 0.08,
-            _ => 0.005,
-        };
-    }
-    // A hole lets in what a millimetre passes: some five litres a minute at a kilopascal.
-    let own = (DRAWN_SPREAD).hypot(if car.hole > 0.6 { 0.7 } else { 0.0 });
-    let expected = car.drawn.max(NO_FLOW).ln();
-    (1.0 - NOT_SEALED) * bell((seen - expected) / own) / own + NOT_SEALED * anything
-}
-
-/// A stuck sensor that wanders does so whether the vent is sealed or not: its range sealed may be this
-/// many times the one in the open.
-const AS_MUCH: f64 = 1.6;
-/// How long one hold takes, s.
-const HOLD: f64 = 60.0;
-
-/// Probability of the class of movement of a sealed tank: up to one step, two, a few more, beyond.
-/// A kelvin is worth one or two kilopascals there (AP-42 ch. 7), so that a live reading seldom stands;
-/// how often is common practice, no source.
-fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
-    let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
-    let moved = fact.estimate.value;
-    let class = if moved <= 1.01 * step {
-        0
-    } else if moved <= 2.01 * step {
-        1
-    } else if moved <= (2.0 * STUCK_MOVES + 1.5 * step).max(AS_MUCH * fact.moved) {
-        2
-    } else {
-        3
-    };
-    let probabilities = if car.wanders {
-        // Sealed or not: the range is what it was.
-        [0.05, 0.1, 0.75, 0.1]
-    } else if !car.moves {
-        [0.5, 0.12, 0.3, 0.08]
-    } else if car.flows || car.shut < -10.0 {
-        [0.01, 0.01, 0.08, 0.9]
-    } else {
-        // Each further hold is another chance to move, though the fuel is the same.
-        let still = (HOLD / fact.sealed.max(HOLD)).sqrt();
-        let (none, some) = (0.06 * still, 0.33 * still);
-        [none, none, some, 1.0 - 2.0 * none - some]
-    };
-    probabilities[class]
-}
-
-/// What a straight vent and valve, and a sensor that lags, miss of the vent's time constant: standard
-/// deviation in the logarithm, and how much more where a hole lets air past the vent.
-const VENT_MODEL: f64 = 0.22;
-const PAST_THE_VENT: f64 = 0.7;
-/// How much of a sensor's lag seems to be the vent's: a draw-down lasts some eight seconds, and its slope
-/// is seen whole once the lag is over.
-const ROUNDED: f64 = 0.1;
-
-/// Probability density of what a sealed draw-down said of the vent path alone.
-fn vent_time(estimate: &Estimate, car: &Car) -> f64 {
-    if !(car.moves && (car.flows || car.shut < -10.0)) {
-        return 0.05;
-    }
-    // A sensor that lags reads the beginning of the slope rounded, and the purge that made it too late.
-    let vent = (car.recovery - car.lag).max(0.02) + ROUNDED * car.lag;
-    let own = (estimate.high / estimate.low).ln() / (2.0 * 1.96);
-    let hole = if car.hole > 0.6 { PAST_THE_VENT } else { 0.0 };
-    let spread = own.hypot(VENT_MODEL).hypot(hole);
-    mixture((estimate.value.ln() - vent.ln()) / spread) / spread
-}
-
-/// How closely a live reading gives back what it moved while sealed, as a share; and how a stuck one
-/// that wanders by itself does: it tends back to its mean in its own time (common practice, no source).
-const GIVES_BACK: f64 = 0.2;
-const TENDS_BACK: (f64, f64) = (0.4, 0.5);
-/// How often either does something else.
-const OTHERWISE: f64 = 0.1;
-
-/// Density of the share given back once the vent was open.
-fn given_back(estimate: &Estimate, car: &Car) -> f64 {
-    let share = estimate.value / 100.0;
-    let own = estimate.standard_error() / 100.0;
-    let (at, spread) = if car.moves { (1.0, GIVES_BACK) } else { TENDS_BACK };
-    let spread = spread.hypot(own);
-    (1.0 - OTHERWISE) * bell((share - at) / spread) / spread
-        + OTHERWISE * bell((share - 0.5) / 2.0) / 2.0
-}
-
 /// A number to be weighed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Fact {
@@ -245,8 +130,8 @@ pub(super) struct Fact {
     pub(super) estimate: Estimate,
     /// The reading's step, for what a still sensor hides.
     pub(super) step: f64,
-    /// How long the tank was sealed in all, s.
-    pub(super) sealed: f64,
+    /// How the tank was sealed.
+    pub(super) hold: Hold,
     /// How far the reading of the open tank moved, Pa.
     pub(super) moved: f64,
 }
@@ -300,7 +185,7 @@ pub(super) fn density(fact: &Fact, car: &Car) -> Option<f64> {
                 0.05
             }
         }
-        (_, MeasureName::SealedFlow) => sealed_flow(estimate, car),
+        (_, MeasureName::SealedFlow) => sealed_flow(fact, car),
         (_, MeasureName::SealedMovement) => sealed_movement(fact, car),
         (_, MeasureName::VentedTime) if car.moves => time(estimate, car.recovery),
         (_, MeasureName::VentedTime) => 0.05,
@@ -365,10 +250,10 @@ fn time(estimate: &Estimate, predicted: f64) -> f64 {
     mixture((estimate.value.ln() - predicted.ln()) / spread) / spread
 }
 
-fn mixture(z: f64) -> f64 {
+pub(super) fn mixture(z: f64) -> f64 {
     (1.0 - SURPRISE) * bell(z) + SURPRISE / BROADER * bell(z / BROADER)
 }
 
-fn bell(z: f64) -> f64 {
+pub(super) fn bell(z: f64) -> f64 {
     (-0.5 * z * z).exp() * 0.398_942_280_401_432_7
 }

@@ -8,6 +8,7 @@ mod next_check;
 mod observed;
 mod population;
 mod prior;
+mod sealed;
 mod verdict;
 mod weighing;
 

@@ -106,6 +106,8 @@ const WANDERING: f64 = 0.12;
 /// What warm fuel adds to a sealed tank, or cooling fuel takes from it, Pa/s (1 to 2 kPa per kelvin,
 /// AP-42 ch. 7).
 const GIVEN_OFF: f64 = 3.0;
+/// Resistance of a vent path that makers allow, Pa/(L/min): about 1 kPa at 60 L/min.
+const ALLOWED: f64 = 16.0;
 /// Standard atmospheric pressure, Pa.
 const ATMOSPHERE: f64 = 101_325.0;
 
@@ -114,7 +116,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
     // many flow far more freely. Purge: 2 to 4 mm orifice, 26 to 105 L/min choked. Vapour space: 10
     // to 50 L. (Common practice, no source; orifice flow as in the handbook.)
     let vent = point.normal(0);
-    let mut resistance = 16.0 * (if vent > 0.0 { 0.35 } else { 0.9 } * vent).exp();
+    let mut resistance = ALLOWED * (if vent > 0.0 { 0.35 } else { 0.9 } * vent).exp();
     // Vents are sized for the purge they serve: where one resists more, less is drawn through it.
     let flow = 45.0 * (0.47 * point.normal(1) - 0.15 * vent.max(0.0)).exp();
     let space = point.normal(2);
@@ -138,10 +140,12 @@ fn car(faults: &[Fault], point: &Point) -> Car {
                 share = (0.08 * (1.1 * point.normal(own)).exp()).clamp(0.003, 1.0);
                 rich -= 30.0 * share.sqrt() * point.uniform(other);
             }
-            // Shut or blocked, or all but: up to a twentieth still passes.
-            Fault::NoPurgeFlow => passes = 0.05 * point.uniform(own).powi(3),
+            // Shut or blocked, or all but: up to a tenth still passes.
+            Fault::NoPurgeFlow => passes = 0.1 * point.uniform(own).powi(3),
             Fault::VentPathRestricted => {
-                resistance *= point.log_uniform(own, 2.5, 100.0);
+                // What is called restricted resists more than makers allow: a vent that was free beyond
+                // need has farther to go.
+                resistance = resistance.max(ALLOWED) * point.log_uniform(own, 2.5, 100.0);
                 trapped = point.normal(other);
             }
             Fault::TankSensorOffset => {

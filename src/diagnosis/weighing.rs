@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use super::likelihood::{self, Fact, density};
 use super::population::{Car, cars, pair, with_space};
+use super::sealed;
 use super::verdict::{Hypothesis, Source, Verdict, VerdictOutcome, Weight};
 use super::{next_check, observed, prior};
 use crate::evidence::{Check, Findings, MeasureName, Reason};
@@ -214,9 +215,16 @@ fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> V
 fn facts(findings: &Findings) -> Vec<Fact> {
     let step =
         findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |estimate| estimate.value);
-    let sealed = findings
-        .measure(Check::SealedHold, MeasureName::SealedTime)
-        .map_or(0.0, |estimate| estimate.value);
+    let of_hold =
+        |name| findings.measure(Check::SealedHold, name).map_or(0.0, |estimate| estimate.value);
+    let hold = sealed::Hold {
+        seconds: of_hold(MeasureName::SealedTime),
+        standing: of_hold(MeasureName::SealedStanding),
+        rise: of_hold(MeasureName::SealedRise),
+        kept: findings
+            .measure(Check::SealedHold, MeasureName::SealedHole)
+            .is_some_and(|hole| hole.high < likelihood::TIGHT),
+    };
     let moved = findings
         .measure(Check::RestZero, MeasureName::Movement)
         .map_or(0.0, |estimate| estimate.value);
@@ -252,7 +260,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 // A shallow vacuum tells only if purge had its time to build one.
                 (Check::SealedHold, MeasureName::SealedVacuum) => {
                     !drew
-                        && (measure.estimate.value < -likelihood::DEEP
+                        && (measure.estimate.value < -sealed::DEEP
                             || result.reason == Reason::BuildsNoVacuum)
                 }
                 (
@@ -270,7 +278,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
                 let (check, name) = (result.check, measure.name);
-                facts.push(Fact { check, name, estimate, step, sealed, moved });
+                facts.push(Fact { check, name, estimate, step, hold, moved });
             }
         }
     }

@@ -84,6 +84,10 @@ measures! {
     SealedMovement, "sealed_movement", "Pa";
     /// How long the vent was sealed, over all holds that are long enough to move a reading.
     SealedTime, "sealed_time", "s";
+    /// How far the sealed reading rose above where the hold began.
+    SealedRise, "sealed_rise", "Pa";
+    /// How much of that time the engine stood, so that nothing but the fuel moved the tank.
+    SealedStanding, "sealed_standing", "s";
     /// Time constant of the return once a sealed vent is opened again.
     VentedTime, "vented_time", "s";
     /// Time constant of the vent path alone: the vacuum that purge holds against the open vent, over the

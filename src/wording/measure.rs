@@ -58,6 +58,12 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
             language.of("Range of the reading, sealed", "Spanne der Anzeige, verschlossen")
         }
         M::SealedTime => language.of("Time sealed, all holds", "Zeit verschlossen, alle Proben"),
+        M::SealedRise => {
+            language.of("Rise of the reading, sealed", "Anstieg der Anzeige, verschlossen")
+        }
+        M::SealedStanding => {
+            language.of("Time sealed with the engine off", "Zeit verschlossen bei stehendem Motor")
+        }
         M::VentedTime => language.of(
             "Time constant with the vent open again",
             "Zeitkonstante nach dem Öffnen der Belüftung",
