@@ -306,7 +306,7 @@ fn purge_stops(scene: &Scene) -> Vec<Span> {
 }
 
 /// Mean reading with the engine off and the system vented, after the tank had time to vent.
-fn rest_level(scene: &Scene) -> Option<Estimate> {
+pub(super) fn rest_level(scene: &Scene) -> Option<Estimate> {
     let mut settled_from = f64::NEG_INFINITY;
     let mut values = Vec::new();
     let mut was_running = false;

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use super::certainty;
-use super::examination::Examination;
+use super::examination::{Examination, rest_level};
 use super::examine::{WORD, check_of};
 use super::noticing::{engine_runs, is_unplugged, notice, purge_command};
 use super::procedure::{Procedure, Progress, Rails};
@@ -17,8 +17,10 @@ use crate::recording::{Action, ActionAt, Recording};
 use crate::units::{Estimate, Instant};
 use crate::vehicle::Signal;
 
-/// How often the numbers are made anew while a step runs, beside every step's end, s.
+/// How often the rails are laid anew while a step runs, and how often the numbers, which cost far more,
+/// beside the end of every cycle, s.
 const LOOK: f64 = 2.0;
+const LOOK_CLOSELY: f64 = 6.0;
 /// Purge command that pulls enough to be seen, per cent.
 const ENOUGH_PURGE: f64 = 8.0;
 /// A sealed reading this far off rest, and three steps more, is worth opening the vent for, Pa.
@@ -39,6 +41,7 @@ struct Guided {
     since: Instant,
     started: Instant,
     looked: Option<Instant>,
+    looked_closely: Option<Instant>,
     noticed: Option<ActionAt>,
     outbox: VecDeque<ActionAt>,
     repetitions: Vec<Outcome>,
@@ -73,6 +76,7 @@ impl Guided {
             since: now,
             started: now,
             looked: None,
+            looked_closely: None,
             noticed: None,
             outbox,
             repetitions: Vec::new(),
@@ -230,16 +234,37 @@ impl Guided {
         };
     }
 
-    /// Makes the numbers anew.
+    /// Lays the rails anew, and after a while the numbers too.
     fn look(&mut self, now: Instant, recording: &Recording) {
+        let waits = self.looked_closely.is_some_and(|at| now.seconds_since(at) < LOOK_CLOSELY);
+        // These rails lie about the level of the settled samples, which takes the fits to know.
+        if !waits || band::is_about_idle(self.check) {
+            self.look_closely(now, recording);
+            return;
+        }
         self.looked = Some(now);
+        let Some((first, _)) = recording.span() else { return };
+        let replaced = recording.last_action(Action::PartReplaced);
+        let end = now + Duration::from_millis(1);
+        let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
+        let rest = rest_level(&scene);
+        self.step = scene.step;
+        self.rails = band::rails(&scene, rest, None, self.started);
+        self.rest = rest.map(|rest| rest.value);
+    }
+
+    /// Makes the numbers anew.
+    fn look_closely(&mut self, now: Instant, recording: &Recording) {
+        self.looked = Some(now);
+        self.looked_closely = Some(now);
         let Some((first, _)) = recording.span() else { return };
         let replaced = recording.last_action(Action::PartReplaced);
         let end = now + Duration::from_millis(1);
         let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
         self.step = scene.step;
         let examination = Examination::new(scene);
-        self.rails = band::rails(&examination, self.check, self.started);
+        let idle = band::idle_level(&examination, self.check, self.started);
+        self.rails = band::rails(&examination.scene, examination.rest, idle, self.started);
         self.recovery = examination.recovery;
         self.rest = examination.rest.map(|rest| rest.value);
         self.result = if self.check == Check::RepairProof {
@@ -273,8 +298,8 @@ impl Procedure for Guided {
             }
             let ends_cycle =
                 matches!(self.place, Place::Cycle(index) if index + 1 == self.script.cycle.len());
-            if ends_cycle && self.looked != Some(now) {
-                self.look(now, recording);
+            if ends_cycle && self.looked_closely != Some(now) {
+                self.look_closely(now, recording);
             }
             self.advance(now);
             if !self.outbox.is_empty() {

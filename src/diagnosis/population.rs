@@ -47,6 +47,11 @@ pub(super) struct Car {
 }
 
 impl Car {
+    /// Whether anything pulls on the tank: purge, or a leaking valve.
+    pub(super) fn is_pulled(&self) -> bool {
+        self.flows || self.shut < -10.0
+    }
+
     /// Whether the reading lives as a working instrument's does, whatever it follows.
     pub(super) fn lives(&self) -> bool {
         self.moves || self.wanders

@@ -1,6 +1,6 @@
 //! How probable it is for a possible car what the sealed tank showed.
 
-use super::likelihood::{Fact, STUCK_MOVES, USUAL_STEP, bell, mixture};
+use super::likelihood::{CHANCE, Fact, STUCK_MOVES, bell, log_spread, mixture};
 use super::population::Car;
 use crate::units::Estimate;
 
@@ -20,19 +20,21 @@ pub(super) const DEEP: f64 = 500.0;
 
 /// Probability that purge into the sealed tank built a deep vacuum, or that it did not. The vent may
 /// not have been as tight as the person believed.
-pub(super) fn sealed_depth(fact: &Fact, car: &Car) -> f64 {
-    let deep = if !car.moves {
+pub(super) fn sealed_depth(deep: bool, car: &Car) -> f64 {
+    let probability = if !car.moves {
         0.002
-    } else if car.flows || car.shut < -10.0 {
+    } else if car.is_pulled() {
         if car.hole > 2.0 { 0.6 } else { 0.95 }
     } else if car.purge < -10.0 {
         0.3
     } else {
         0.01
     };
-    if fact.estimate.value < -DEEP { deep } else { 1.0 - deep }
+    if deep { probability } else { 1.0 - probability }
 }
 
+/// A hole of this size shows in what purge does to a sealed tank, mm.
+const HOLED: f64 = 0.6;
 /// Spread, in the logarithm, of what a sealed tank shows of the purge flow.
 const DRAWN_SPREAD: f64 = 0.56;
 /// Flows below this are not told from none, L/min.
@@ -43,23 +45,27 @@ const NOT_SEALED: f64 = 0.08;
 const NOT_SEALED_YET_KEPT: f64 = 0.01;
 
 /// Density, in the logarithm, of the flow that a sealed tank showed.
-pub(super) fn sealed_flow(fact: &Fact, car: &Car) -> f64 {
-    let estimate = &fact.estimate;
-    let seen = estimate.value.max(NO_FLOW).ln();
+pub(super) fn sealed_flow(fact: &Fact) -> impl Fn(&Car) -> f64 {
+    let flow = fact.estimate.value;
+    let seen = flow.max(NO_FLOW).ln();
     // Wherever a vent that is not tight leaves it: anything from nothing to a hundred litres.
     let anything = 1.0 / (100.0 / NO_FLOW).ln();
-    if !car.moves {
-        return match estimate.value {
-            flow if flow < 4.0 * NO_FLOW => 0.45,
-            flow if flow < 80.0 * NO_FLOW => 0.08,
-            _ => 0.005,
-        };
-    }
-    // A hole lets in what a millimetre passes: some five litres a minute at a kilopascal.
-    let own = (DRAWN_SPREAD).hypot(if car.hole > 0.6 { 0.7 } else { 0.0 });
-    let expected = car.drawn.max(NO_FLOW).ln();
+    let stuck = match flow {
+        flow if flow < 4.0 * NO_FLOW => 0.45,
+        flow if flow < 80.0 * NO_FLOW => 0.08,
+        _ => 0.005,
+    };
     let loose = if fact.hold.kept { NOT_SEALED_YET_KEPT } else { NOT_SEALED };
-    (1.0 - loose) * bell((seen - expected) / own) / own + loose * anything
+    // A hole lets in what a millimetre passes: some five litres a minute at a kilopascal.
+    let holed = DRAWN_SPREAD.hypot(0.7);
+    move |car| {
+        if !car.moves {
+            return stuck;
+        }
+        let own = if car.hole > HOLED { holed } else { DRAWN_SPREAD };
+        let expected = car.drawn.max(NO_FLOW).ln();
+        (1.0 - loose) * bell((seen - expected) / own) / own + loose * anything
+    }
 }
 
 /// A stuck sensor that wanders does so whether the vent is sealed or not: its range sealed may be this
@@ -71,8 +77,8 @@ const HOLD: f64 = 60.0;
 /// Probability of the class of movement of a sealed tank: up to one step, two, a few more, beyond.
 /// A kelvin is worth one or two kilopascals there (AP-42 ch. 7), so that a live reading seldom stands;
 /// how often is common practice, no source.
-pub(super) fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
-    let step = if fact.step > 0.0 { fact.step } else { USUAL_STEP };
+pub(super) fn sealed_movement(fact: &Fact) -> impl Fn(&Car) -> f64 {
+    let step = fact.step_or_usual();
     let moved = fact.estimate.value;
     let class = if moved <= 1.01 * step {
         0
@@ -83,50 +89,45 @@ pub(super) fn sealed_movement(fact: &Fact, car: &Car) -> f64 {
     } else {
         3
     };
-    let probabilities = if car.wanders {
-        // Sealed or not: the range is what it was.
-        [0.05, 0.1, 0.75, 0.1]
-    } else if !car.moves {
-        [0.5, 0.12, 0.3, 0.08]
-    } else if car.flows || car.shut < -10.0 {
-        [0.01, 0.01, 0.08, 0.9]
-    } else {
-        // Each further hold is another chance to move, though the fuel is the same.
-        let still = (HOLD / fact.hold.seconds.max(HOLD)).sqrt();
-        // With the engine off nothing cancels what the fuel does.
-        let alone = if fact.hold.standing > HOLD { ALONE } else { 1.0 };
-        let (none, some) = (0.06 * still * alone, 0.33 * still * alone.sqrt());
-        [none, none, some, 1.0 - 2.0 * none - some]
-    };
     // Which way it went, where it went anywhere.
     let rose = fact.hold.rise > RISES.max(2.01 * step);
-    let way = match (class, rose) {
-        (0 | 1, _) => 1.0,
-        (_, true) => rises(car),
-        (_, false) => 1.0 - rises(car),
+    let seen = |classes: [f64; 4], rises: f64| {
+        let way = match (class, rose) {
+            (0 | 1, _) => 1.0,
+            (_, true) => rises,
+            (_, false) => 1.0 - rises,
+        };
+        classes[class] * way
     };
-    probabilities[class] * way
+    // Sealed or not: the range is what it was.
+    let wandering = seen([0.05, 0.1, 0.75, 0.1], 0.5);
+    // Only what purge pulls is deep enough for a reading that lets some hundredths through.
+    let stuck = seen([0.5, 0.12, 0.3, 0.08], 0.1);
+    let pulled = seen([0.01, 0.01, 0.08, 0.9], 0.25);
+    // Each further hold is another chance to move, though the fuel is the same.
+    let still = (HOLD / fact.hold.seconds.max(HOLD)).sqrt();
+    // With the engine off nothing cancels what the fuel does.
+    let alone = if fact.hold.standing > HOLD { ALONE } else { 1.0 };
+    let (none, some) = (0.06 * still * alone, 0.33 * still * alone.sqrt());
+    // Fuel gives off vapour into a tank that nothing pulls on.
+    let fuel_alone = seen([none, none, some, 1.0 - 2.0 * none - some], 0.75);
+    move |car| {
+        if car.wanders {
+            wandering
+        } else if !car.moves {
+            stuck
+        } else if car.is_pulled() {
+            pulled
+        } else {
+            fuel_alone
+        }
+    }
 }
 
 /// A hold with the engine off leaves a live reading standing this many times less often, and a rise of the
 /// reading counts from this on, Pa (common practice, no source).
 const ALONE: f64 = 0.2;
 const RISES: f64 = 50.0;
-
-/// Probability that what moved a sealed reading moved it upwards.
-fn rises(car: &Car) -> f64 {
-    if car.wanders {
-        0.5
-    } else if !car.moves {
-        // Only what purge pulls is deep enough for a reading that lets some hundredths through.
-        0.1
-    } else if car.flows || car.shut < -10.0 {
-        0.25
-    } else {
-        // Fuel gives off vapour into a tank that nothing pulls on.
-        0.75
-    }
-}
 
 /// What a straight vent and valve, and a sensor that lags, miss of the vent's time constant: standard
 /// deviation in the logarithm, and how much more where a hole lets air past the vent.
@@ -137,16 +138,20 @@ const PAST_THE_VENT: f64 = 0.7;
 const ROUNDED: f64 = 0.1;
 
 /// Probability density of what a sealed draw-down said of the vent path alone.
-pub(super) fn vent_time(estimate: &Estimate, car: &Car) -> f64 {
-    if !(car.moves && (car.flows || car.shut < -10.0)) {
-        return 0.05;
+pub(super) fn vent_time(estimate: &Estimate) -> impl Fn(&Car) -> f64 {
+    let log = estimate.value.ln();
+    let spread = log_spread(estimate).hypot(VENT_MODEL);
+    let holed = spread.hypot(PAST_THE_VENT);
+    move |car| {
+        if !(car.moves && car.is_pulled()) {
+            return CHANCE;
+        }
+        // A sensor that lags reads the beginning of the slope rounded, and the purge that made it too
+        // late.
+        let vent = (car.recovery - car.lag).max(0.02) + ROUNDED * car.lag;
+        let spread = if car.hole > HOLED { holed } else { spread };
+        mixture((log - vent.ln()) / spread) / spread
     }
-    // A sensor that lags reads the beginning of the slope rounded, and the purge that made it too late.
-    let vent = (car.recovery - car.lag).max(0.02) + ROUNDED * car.lag;
-    let own = (estimate.high / estimate.low).ln() / (2.0 * 1.96);
-    let hole = if car.hole > 0.6 { PAST_THE_VENT } else { 0.0 };
-    let spread = own.hypot(VENT_MODEL).hypot(hole);
-    mixture((estimate.value.ln() - vent.ln()) / spread) / spread
 }
 
 /// How closely a live reading gives back what it moved while sealed, as a share; and how a stuck one
@@ -156,13 +161,15 @@ const TENDS_BACK: (f64, f64) = (0.4, 0.5);
 /// How often either does something else.
 const OTHERWISE: f64 = 0.1;
 
-/// Density of the share given back once the vent was open.
-pub(super) fn given_back(estimate: &Estimate, car: &Car) -> f64 {
+/// Density of the share given back once the vent was open: of a reading that lives, or that sticks and
+/// gives back what it lets through, and of one that wanders.
+pub(super) fn given_back(estimate: &Estimate) -> (f64, f64) {
     let share = estimate.value / 100.0;
     let own = estimate.standard_error() / 100.0;
-    // What a stuck reading lets through it gives back as well.
-    let (at, spread) = if car.wanders { TENDS_BACK } else { (1.0, GIVES_BACK) };
-    let spread = spread.hypot(own);
-    (1.0 - OTHERWISE) * bell((share - at) / spread) / spread
-        + OTHERWISE * bell((share - 0.5) / 2.0) / 2.0
+    let of = |at: f64, spread: f64| {
+        let spread = spread.hypot(own);
+        (1.0 - OTHERWISE) * bell((share - at) / spread) / spread
+            + OTHERWISE * bell((share - 0.5) / 2.0) / 2.0
+    };
+    (of(1.0, GIVES_BACK), of(TENDS_BACK.0, TENDS_BACK.1))
 }

@@ -194,8 +194,10 @@ fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> V
         steps.push(step(Source::Code(code.clone()), None, standings));
     }
     for fact in facts {
-        for standing in standings.iter_mut() {
-            standing.weigh(side(fact.name), |car| density(fact, car).unwrap_or(1.0));
+        if let Some(density) = density(fact) {
+            for standing in standings.iter_mut() {
+                standing.weigh(side(fact.name), &density);
+            }
         }
         steps.push(step(Source::Measure(fact.check, fact.name), Some(fact.estimate), standings));
     }
@@ -244,7 +246,8 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             let counts = match (result.check, measure.name) {
                 (Check::RestZero, MeasureName::RestPressure) => true,
                 (Check::RestZero, MeasureName::Noise) => purged && step > 0.0 && restless,
-                (Check::RestZero, MeasureName::ChangingReadings) => purged,
+                // Where none ever changed, the movement says so.
+                (Check::RestZero, MeasureName::ChangingReadings) => purged && step > 0.0,
                 // Standing still means something once purge should have moved the tank.
                 (Check::RestZero, MeasureName::Movement) => purged,
                 (Check::IdleZero, MeasureName::IdleChange) => !follows,

@@ -6,10 +6,11 @@ use crate::evidence::Check;
 /// How many checks are made before the verdict is left as it stands.
 const MOST_CHECKS: u32 = 16;
 
-/// How often one check is made in a row of wishes for it before another has its turn, and how often at
-/// most.
+/// How often one check is made in a row of wishes for it before another has its turn, how often at most,
+/// and how many bits it must promise to be made so often without a break.
 const TURNS: u32 = 3;
 const MOST_OF_ONE: u32 = 5;
+const PROMISING: f64 = 0.1;
 
 /// What is left to try, in this order, once a check was made that often.
 const OTHERS: [Check; 5] = [
@@ -35,8 +36,10 @@ impl CheckPlan {
         if self.count() >= MOST_CHECKS {
             return None;
         }
+        let bits = verdict.next_check.map_or(0.0, |next| next.expected_bits);
+        let in_a_row = if bits >= PROMISING { MOST_OF_ONE } else { TURNS };
         // Nobody makes the same check for ever: what was made least comes first.
-        let check = if self.times(recommended) < TURNS {
+        let check = if self.times(recommended) < in_a_row {
             recommended
         } else {
             OTHERS
@@ -65,19 +68,16 @@ mod tests {
     use crate::diagnosis::{NextCheck, Verdict, WhyNext, weigh};
     use crate::evidence::{Check, Findings};
 
-    fn asking_for(check: Check) -> Verdict {
+    fn asking_for(check: Check, expected_bits: f64) -> Verdict {
         let open = weigh(&Findings::default());
         let why = WhyNext::MoreOfIt;
-        Verdict {
-            next_check: Some(NextCheck { check, why, expected_bits: 0.1, minutes: 1.0 }),
-            ..open
-        }
+        Verdict { next_check: Some(NextCheck { check, why, expected_bits, minutes: 1.0 }), ..open }
     }
 
     #[test]
     fn a_check_made_three_times_gives_way_to_those_made_less() {
         let mut plan = CheckPlan::default();
-        let verdict = asking_for(Check::SealedHold);
+        let verdict = asking_for(Check::SealedHold, 0.05);
         let taken: Vec<Check> = std::iter::from_fn(|| plan.take_next(&verdict)).collect();
         assert_eq!(
             taken[..8],
@@ -97,9 +97,18 @@ mod tests {
     }
 
     #[test]
+    fn a_check_that_promises_much_is_made_five_times_in_a_row() {
+        let mut plan = CheckPlan::default();
+        let verdict = asking_for(Check::SealedHold, 0.2);
+        let taken: Vec<Check> = std::iter::from_fn(|| plan.take_next(&verdict)).take(6).collect();
+        assert_eq!(taken[..5], [Check::SealedHold; 5]);
+        assert_ne!(taken[5], Check::SealedHold);
+    }
+
+    #[test]
     fn nothing_is_made_once_the_verdict_asks_for_nothing() {
         let mut plan = CheckPlan::default();
-        let verdict = Verdict { next_check: None, ..asking_for(Check::RestZero) };
+        let verdict = Verdict { next_check: None, ..asking_for(Check::RestZero, 0.1) };
         assert_eq!(plan.take_next(&verdict), None);
         assert_eq!(plan.count(), 0);
     }
