@@ -1,10 +1,11 @@
+use super::CarReport;
 use crate::vehicle::{Monitor, MonitorName, Plausibility, Signal, TroubleCode, code_catalogue};
 use crate::wording::{self, Language};
 
 /// A trouble code in plain words.
 pub(super) fn meaning(code: TroubleCode, language: Language) -> String {
     match code_catalogue::entry(code) {
-        Some(entry) => entry.meaning.to_owned(),
+        Some(entry) => wording::code_meaning(entry, language).to_owned(),
         None if code.is_maker_specific() => language
             .of("the maker's own code; its manual says more", "Code des Herstellers")
             .to_owned(),
@@ -12,6 +13,25 @@ pub(super) fn meaning(code: TroubleCode, language: Language) -> String {
             .of("not about the vapour system", "betrifft nicht das Tankentlüftungssystem")
             .to_owned(),
     }
+}
+
+/// A reading, kept in the language in which it was made, in another one. What a person wrote stays.
+pub(super) fn in_language(mut report: CarReport, language: Language) -> CarReport {
+    let lines = report.codes.iter_mut().chain(report.codes_at_first.iter_mut().flatten());
+    for line in lines {
+        if let Ok(code) = line.code.parse()
+            && Language::ALL.iter().any(|it| meaning(code, *it) == line.meaning)
+        {
+            line.meaning = meaning(code, language);
+        }
+    }
+    for line in &mut report.readiness {
+        let known = |it: &&Monitor| Language::ALL.iter().any(|of| monitor(**it, *of) == line.name);
+        if let Some(known) = Monitor::ALL.iter().find(known) {
+            line.name = monitor(*known, language).to_owned();
+        }
+    }
+    report
 }
 
 /// One of the car's own monitors.
@@ -121,3 +141,43 @@ pub(super) fn rate_limits(tank_hz: Option<f64>, language: Language) -> Vec<Strin
 /// constant of half a second take eight a second, and below half of that only an upper bound is
 /// left (common practice, no source).
 const SLOWEST_FOR_RECOVERY_HZ: f64 = 4.0;
+
+#[cfg(test)]
+mod tests {
+    use super::{Language, in_language, meaning, monitor};
+    use crate::jobs::{CarReport, CodeLine, ReadinessLine};
+    use crate::vehicle::Monitor;
+
+    #[test]
+    fn what_was_read_in_english_is_said_in_german_and_notes_stay() {
+        let line = |code: &str, meaning: String| CodeLine {
+            code: code.to_owned(),
+            meaning,
+            stored: true,
+            pending: false,
+            permanent: false,
+        };
+        let plain = |code: &str, language| line(code, meaning(code.parse().unwrap(), language));
+        let readiness = |language| {
+            let name = |it: &Monitor| monitor(*it, language).to_owned();
+            let lines = Monitor::ALL.iter().map(name);
+            lines.map(|name| ReadinessLine { name, complete: true }).collect()
+        };
+        let noted = line("P1450", "tank cannot bleed vacuum".to_owned());
+        let report = |language| CarReport {
+            codes: vec![
+                plain("P0496", language),
+                plain("P1123", language),
+                plain("P0700", language),
+                noted.clone(),
+            ],
+            codes_at_first: Some(vec![plain("P0442", language)]),
+            readiness: readiness(language),
+            ..CarReport::default()
+        };
+        let (english, german) = (report(Language::English), report(Language::German));
+        assert_ne!(english, german);
+        assert_eq!(in_language(english.clone(), Language::German), german);
+        assert_eq!(in_language(german, Language::English), english);
+    }
+}

@@ -4,8 +4,8 @@ use super::needed_signals::missing_signals;
 use super::visit::Visit;
 use super::{
     CarReport, CheckLine, CheckState, Complaint, FillUpRow, GuessReport, JobError, RepairReport,
-    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, connect, details, given_up, guess,
-    proof, repair, running, tool, vehicle_facts,
+    VehicleFacts, VehiclePage, VehicleRow, VisitCard, VisitRow, car_words, connect, details,
+    given_up, guess, proof, repair, running, tool, vehicle_facts,
 };
 use crate::checks;
 use crate::evidence::Check;
@@ -126,8 +126,8 @@ pub(super) fn visit_card(
     let verdict = visit.has_evidence().then(|| visit.judgement.verdict.clone());
     let sentence = verdict.as_ref().map(|it| wording::verdict_sentence(it, style));
     let summary = store.vehicle(record.vehicle.id)?;
-    let car = visit.car.as_ref().map(|car| vehicle_facts::with_notes(store, &summary.make, car));
-    let car = car.transpose()?;
+    let car = visit.car.clone().map(|car| car_words::in_language(car, style.language));
+    let car = car.map(|car| vehicle_facts::with_notes(store, &summary.make, &car)).transpose()?;
     Ok(VisitCard {
         id: record.id.0,
         facts: VehicleFacts {

@@ -40,6 +40,28 @@ pub enum Monitor {
     ParticulateFilter,
 }
 
+impl Monitor {
+    /// Every one.
+    pub const ALL: [Self; 16] = [
+        Self::Misfire,
+        Self::FuelSystem,
+        Self::Components,
+        Self::Catalyst,
+        Self::HeatedCatalyst,
+        Self::Evaporative,
+        Self::SecondaryAir,
+        Self::GasolineParticulateFilter,
+        Self::OxygenSensor,
+        Self::OxygenSensorHeater,
+        Self::ExhaustGasRecirculation,
+        Self::HydrocarbonCatalyst,
+        Self::NitrogenOxideCatalyst,
+        Self::BoostPressure,
+        Self::ExhaustGasSensor,
+        Self::ParticulateFilter,
+    ];
+}
+
 /// How the engine ignites, which decides what the other bits mean.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

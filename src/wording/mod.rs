@@ -4,6 +4,7 @@
 //! Never: computes, decides, or knows a window.
 
 mod check;
+mod code_meaning;
 mod entered_field;
 mod fault;
 mod language;
@@ -25,6 +26,7 @@ pub use check::{
     again_for_the_proof, check_purpose, check_title, cut_off_when_closed, given_up, goes_on,
     outcome_word, put_back, reasons_to_give_up, why_next,
 };
+pub use code_meaning::code_meaning;
 pub use entered_field::entered_field;
 pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
 pub use language::{Language, PressureUnit, Style};
