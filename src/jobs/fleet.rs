@@ -113,6 +113,7 @@ fn vehicle(
             .and_then(|visit| visit.verdict)
             .map(|verdict| (verdict.outcome, verdict.fault, verdict.probability)),
         codes: newest.map(|visit| visit.codes.clone()).unwrap_or_default(),
+        proof: newest.and_then(|visit| visit.proof),
         shut_vacuum: measured.and_then(|visit| visit.shut_vacuum),
         band: measured.and_then(|visit| visit.band),
         repairs: parts.map(|repair| repair.entry.part.clone()).collect(),

@@ -10,7 +10,7 @@ use super::repairs::{Repair, repairs_of_vehicle};
 use super::summaries::last_verdict;
 use super::vehicles::LastVerdict;
 use super::{StoreError, VehicleId, VisitId, search};
-use crate::evidence::{Check, MeasureName, Observation};
+use crate::evidence::{Check, MeasureName, Observation, Outcome};
 use crate::units::Estimate;
 
 /// A visit on its vehicle's page.
@@ -40,6 +40,8 @@ pub struct VisitSummary {
     pub repairs: Vec<Repair>,
     /// Newest vacuum with the purge shut, Pa.
     pub shut_vacuum: Option<Estimate>,
+    /// How the newest proof of a repair ended, if one was made.
+    pub proof: Option<Outcome>,
     /// Half the detection band it was judged against, Pa.
     pub band: Option<f64>,
     /// Newest recovery time, s.
@@ -214,6 +216,7 @@ pub(super) fn visits_of(
     let mut shut = newest(sql, vehicle, MeasureName::VacuumWithPurgeShut)?;
     let mut recovery = newest(sql, vehicle, MeasureName::RecoveryTime)?;
     let mut trim = newest(sql, vehicle, MeasureName::TrimExcursion)?;
+    let mut proofs = proofs_of(sql, vehicle)?;
     let mut statement = sql.prepare_cached(
         "SELECT v.id, v.started_unix_us, v.complaint_kinds, v.complaint_words, v.odometer_km,
            max(v.is_virtual, vehicles.is_virtual) AS is_virtual, v.state,
@@ -244,6 +247,7 @@ pub(super) fn visits_of(
             verdict: last_verdict(row)?,
             repairs: repairs.remove(&id).unwrap_or_default(),
             shut_vacuum,
+            proof: proofs.remove(&id),
             band: band.flatten(),
             recovery_time: recovery.remove(&id).map(|(estimate, _)| estimate),
             trim_excursion: trim.remove(&id).map(|(estimate, _)| estimate),
@@ -273,6 +277,29 @@ fn newest(
     })?;
     // Later rows take the place of earlier ones.
     Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// How the newest proof of a repair ended in each visit that has one.
+fn proofs_of(
+    sql: &Connection,
+    vehicle: VehicleId,
+) -> Result<BTreeMap<VisitId, Outcome>, StoreError> {
+    let mut statement = sql.prepare_cached(
+        "SELECT r.visit_id, r.outcome FROM visits
+         JOIN check_results AS r ON r.visit_id = visits.id AND r.check_name = ?2
+         WHERE visits.vehicle_id = ?1 ORDER BY r.judged_unix_us, r.id",
+    )?;
+    let mut proofs = BTreeMap::new();
+    let mut rows = statement.query(params![vehicle, Check::RepairProof.name()])?;
+    while let Some(row) = rows.next()? {
+        let name: String = row.get("outcome")?;
+        // Later rows take the place of earlier ones.
+        let all = [Outcome::Pass, Outcome::Fail, Outcome::Inconclusive];
+        if let Some(outcome) = all.into_iter().find(|it| it.name() == name) {
+            proofs.insert(row.get("visit_id")?, outcome);
+        }
+    }
+    Ok(proofs)
 }
 
 fn codes_of(

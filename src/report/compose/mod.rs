@@ -10,7 +10,7 @@ mod savings;
 
 pub(super) use date::{date, date_and_time};
 pub(super) use outcome::verdict_mark;
-pub(super) use repair::amount;
+pub(super) use repair::{amount, proof_word};
 
 use super::document::{Block, Document, Section};
 use super::visit::Visit;

@@ -39,17 +39,22 @@ pub(super) fn repair(visit: &Visit) -> Option<Section> {
     Some(section(language.of("Repair", "Reparatur"), blocks))
 }
 
+/// How a proof ended, as on its stamp.
+pub(in crate::report) fn proof_word(outcome: Outcome, language: Language) -> &'static str {
+    match outcome {
+        Outcome::Pass => language.of("Repair proven", "Reparatur nachgewiesen"),
+        Outcome::Fail => language.of("Not repaired", "Nicht behoben"),
+        Outcome::Inconclusive => language.of("Not proven", "Nicht nachgewiesen"),
+    }
+}
+
 /// Before and after, laid over each other.
 pub(super) fn proof(visit: &Visit) -> Option<Section> {
     let style = &visit.style;
     let language = style.language;
     let proof = visit.proof.as_ref()?;
     let outcome = proof.result.outcome;
-    let word = match outcome {
-        Outcome::Pass => language.of("Repair proven", "Reparatur nachgewiesen"),
-        Outcome::Fail => language.of("Not repaired", "Nicht behoben"),
-        Outcome::Inconclusive => language.of("Not proven", "Nicht nachgewiesen"),
-    };
+    let word = proof_word(outcome, language);
     let sentence = visit.proof_sentence(proof);
     let mut blocks = vec![
         Block::Stamp { mark: outcome.into(), word: word.to_owned() },

@@ -1,8 +1,9 @@
 use super::{Fleet, FleetVehicle};
 use crate::diagnosis::VerdictOutcome;
+use crate::evidence::Outcome;
 use crate::report::chart::{RailsLine, small_rails};
-use crate::report::compose::{amount, date, verdict_mark};
-use crate::report::document::{Block, Document, Figure, LeaderLine, Section, Table};
+use crate::report::compose::{amount, date, proof_word, verdict_mark};
+use crate::report::document::{Block, Document, Figure, LeaderLine, Mark, Section, Table};
 use crate::report::visit::masked;
 use crate::wording::{Language, fault_title, number, pressure, verdict_outcome_word};
 
@@ -82,6 +83,10 @@ fn glance(fleet: &Fleet) -> Vec<Block> {
             line(verdict_outcome_word(outcome, language), count(at.count(), language))
         })
         .collect();
+    let proven = fleet.vehicles.iter().filter(|it| it.proof == Some(Outcome::Pass)).count();
+    if proven > 0 {
+        lines.push(line(proof_word(Outcome::Pass, language), count(proven, language)));
+    }
     let without = fleet.vehicles.iter().filter(|vehicle| vehicle.verdict.is_none()).count();
     if without > 0 {
         lines.push(line(language.of("No verdict", "Ohne Urteil"), count(without, language)));
@@ -116,13 +121,19 @@ fn rails(fleet: &Fleet) -> Vec<Block> {
             let words = vehicle
                 .shut_vacuum
                 .map_or_else(|| unread.to_owned(), |vacuum| pressure(&vacuum, &fleet.style));
+            // What was measured after a repair says how the repair went, not what was wrong before.
             let mark = vehicle.verdict.map(|(outcome, _, _)| verdict_mark(outcome));
-            RailsLine { name: name(vehicle, language), reading, words, mark }
+            let mark = vehicle.proof.map(Mark::from).or(mark);
+            let mut name = name(vehicle, language);
+            if vehicle.proof.is_some() {
+                name.push_str(language.of(", after the repair", ", nach der Reparatur"));
+            }
+            RailsLine { name, reading, words, mark }
         })
         .collect();
     let caption = language.of(
-        "Tank pressure with the purge shut, each against its own car's band. A dot lies inside the rails, a square outside; dashed rails: no reading.",
-        "Tankdruck bei geschlossener Spülung, jeweils gegen das Band des eigenen Autos. Ein Punkt liegt innerhalb der Linien, ein Quadrat außerhalb; gestrichelt: kein Messwert.",
+        "Tank pressure with the purge shut, each against its own car's band. A dot lies inside the rails, a square outside; dashed rails: no reading. The mark on the left is the verdict; after a repair, how its proof ended.",
+        "Tankdruck bei geschlossener Spülung, jeweils gegen das Band des eigenen Autos. Ein Punkt liegt innerhalb der Linien, ein Quadrat außerhalb; gestrichelt: kein Messwert. Das Zeichen links ist das Urteil, nach einer Reparatur das Ergebnis des Nachweises.",
     );
     let alternative = language.of(
         "Readings of all vehicles against their bands; the numbers stand beside them.",
@@ -162,13 +173,15 @@ fn vehicles(fleet: &Fleet) -> Vec<Block> {
                 None => verdict_outcome_word(outcome, language).to_owned(),
             },
         );
+        let proof = vehicle.proof.map(|it| proof_word(it, language).to_owned());
+        let verdict: Vec<String> = std::iter::once(verdict).chain(proof).collect();
         let codes =
             if vehicle.codes.is_empty() { "–".to_owned() } else { vehicle.codes.join(", ") };
         let costs = vehicle.costs.iter();
         let costs = costs.map(|(currency, cost)| format!("{} {currency}", amount(cost, language)));
         let work: Vec<String> = vehicle.repairs.iter().cloned().chain(costs).collect();
         let work = if work.is_empty() { "–".to_owned() } else { work.join(", ") };
-        vec![who.join(", "), visited, verdict, codes, work]
+        vec![who.join(", "), visited, verdict.join("; "), codes, work]
     });
     vec![Block::Table(Table {
         head: vec![

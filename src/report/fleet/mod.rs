@@ -10,6 +10,7 @@ use chrono::{DateTime, FixedOffset};
 
 use super::document::Paper;
 use crate::diagnosis::VerdictOutcome;
+use crate::evidence::Outcome;
 use crate::units::Estimate;
 use crate::vehicle::Fault;
 use crate::wording::Style;
@@ -56,6 +57,8 @@ pub struct FleetVehicle {
     pub verdict: Option<(VerdictOutcome, Option<Fault>, f64)>,
     /// Trouble codes at that visit.
     pub codes: Vec<String>,
+    /// How the proof of that visit's repair ended, if one was made: the vacuum is from after it.
+    pub proof: Option<Outcome>,
     /// The newest measured vacuum with the purge shut, Pa.
     pub shut_vacuum: Option<Estimate>,
     /// Half the band it was judged against, Pa.

@@ -1,4 +1,5 @@
 use super::Fleet;
+use crate::evidence::Outcome;
 use crate::report::csv::cell;
 use crate::report::error::ReportError;
 use crate::report::visit::masked;
@@ -27,6 +28,7 @@ pub fn fleet_csv(fleet: &Fleet) -> Result<Vec<u8>, ReportError> {
         "cost",
         "currency",
         "follow_up",
+        "repair_proof",
     ])?;
     for vehicle in &fleet.vehicles {
         let vin = vehicle
@@ -58,6 +60,7 @@ pub fn fleet_csv(fleet: &Fleet) -> Result<Vec<u8>, ReportError> {
             costs.join("; "),
             cell(&currencies.join("; ")),
             vehicle.follow_up.map_or_else(String::new, |at| at.to_rfc3339()),
+            vehicle.proof.map_or("", Outcome::name).to_owned(),
         ])?;
     }
     rows.into_inner().map_err(|error| ReportError::Csv(error.into_error().into()))

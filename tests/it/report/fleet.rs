@@ -1,8 +1,9 @@
 //! The fleet page, over invented vehicles.
 
 use stilltank::diagnosis::VerdictOutcome;
+use stilltank::evidence::Outcome;
 use stilltank::report::{
-    Fleet, FleetVehicle, Paper, compose_fleet, fleet_csv, html, pdf, plain_text,
+    Block, Fleet, FleetVehicle, Ink, Item, Paper, compose_fleet, fleet_csv, html, pdf, plain_text,
 };
 use stilltank::units::Estimate;
 use stilltank::vehicle::Fault;
@@ -12,7 +13,8 @@ use super::visits::at;
 
 pub(super) fn fleet(vehicles: usize) -> Fleet {
     let vehicles = (0..vehicles).map(|place| {
-        let leak = if place % 4 == 1 { -180.0 } else { -3.0 };
+        // Every second leaking valve was replaced, and proven so.
+        let leak = if place % 8 == 1 { -180.0 } else { -3.0 };
         let (outcome, fault, probability) = match place % 4 {
             1 => (VerdictOutcome::FaultFound, Some(Fault::PurgeValveLeaking), 0.98),
             3 => (VerdictOutcome::Inconclusive, None, 0.7),
@@ -27,6 +29,7 @@ pub(super) fn fleet(vehicles: usize) -> Fleet {
             last_visit: Some(at("2026-03-02T08:00:00+01:00")),
             verdict: Some((outcome, fault, probability)),
             codes: if fault.is_some() { vec!["P0496".to_owned()] } else { Vec::new() },
+            proof: (place % 8 == 5).then_some(Outcome::Pass),
             shut_vacuum: (place % 5 != 4).then_some(Estimate {
                 value: leak,
                 low: leak - 9.0,
@@ -61,6 +64,34 @@ fn fleet_page_counts_and_names_its_vehicles() {
     assert!(text.contains("Van 3 (virtual)"));
     assert!(text.contains("Holds virtual cars"));
     assert!(text.contains("1 April 2026: Van 2"));
+}
+
+/// A number from after a repair does not stand beside the mark of the fault that was repaired.
+#[test]
+fn repaired_vehicle_shows_how_its_proof_ended() {
+    let document = compose_fleet(&fleet(9));
+    let blocks = document.sections.iter().flat_map(|section| &section.blocks);
+    let figures = blocks.filter_map(|block| match block {
+        Block::Figure(figure) => Some(&figure.drawing.items),
+        _ => None,
+    });
+    let items: Vec<&Item> = figures.flatten().collect();
+    let marks = |vehicle: &str| {
+        let of = |item: &&Item| matches!(item, Item::Text { text, .. } if text == vehicle);
+        let place = items.iter().position(of).unwrap();
+        let before = items[..place].iter().rev();
+        before.take_while(|item| !matches!(item, Item::Text { .. })).any(|item| {
+            let Item::Path { fill, stroke, .. } = item else { return false };
+            fill == &Some(Ink::Fail) || stroke.is_some_and(|it| it.ink == Ink::Fail)
+        })
+    };
+    assert!(marks("Van 2") && !marks("Van 6, after the repair"));
+    let text = plain_text(&document);
+    assert!(text.contains("Purge valve leaks; Repair proven"), "{text}");
+    assert!(text.contains("Repair proven .... 1"));
+    let rows = String::from_utf8(fleet_csv(&fleet(9)).unwrap()).unwrap();
+    assert!(rows.lines().next().unwrap().ends_with(",repair_proof"));
+    assert_eq!(rows.lines().filter(|row| row.ends_with(",pass")).count(), 1);
 }
 
 #[test]
