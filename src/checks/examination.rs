@@ -40,7 +40,7 @@ pub(super) struct Examination {
     follow: OnceCell<Option<ShutFlow>>,
     purge: OnceCell<Option<PurgeGain>>,
     /// From flow to reading, s.
-    lag: f64,
+    pub(super) lag: f64,
     settle: Settle,
     near_opening: Vec<bool>,
     /// Reading with the engine off and the vent open: mean with bounds.
@@ -75,15 +75,17 @@ impl Examination {
 
     /// What the shut valve does from rest to idle, before purge was ever commanded.
     pub(super) fn idle(&self) -> Option<ShutFlow> {
-        *self.idle.get_or_init(|| {
-            let scene = &self.scene;
-            let first_purge = (0..scene.times.len())
-                .find(|&i| !scene.shut[i] || scene.unplugged[i])
-                .map_or(f64::INFINITY, |i| scene.times[i]);
-            let chosen = |i: &usize| scene.times[*i] < first_purge - WORD && !self.near_opening[*i];
-            let before: Vec<usize> = self.still.iter().copied().filter(chosen).collect();
-            shut_flow::fit(scene, &before, self.lag)
-        })
+        *self.idle.get_or_init(|| shut_flow::fit(&self.scene, &self.before_purge(), self.lag))
+    }
+
+    /// Still samples before purge was ever commanded.
+    pub(super) fn before_purge(&self) -> Vec<usize> {
+        let scene = &self.scene;
+        let first_purge = (0..scene.times.len())
+            .find(|&i| !scene.shut[i] || scene.unplugged[i])
+            .map_or(f64::INFINITY, |i| scene.times[i]);
+        let chosen = |i: &usize| scene.times[*i] < first_purge - WORD && !self.near_opening[*i];
+        self.still.iter().copied().filter(chosen).collect()
     }
 
     /// What the shut valve does over every still sample, throttle openings included.
@@ -229,7 +231,7 @@ fn recoveries(scene: &Scene) -> Vec<Recovery> {
 
 /// Returns from the vacuum of a sealed tank, once its vent is opened: the deepest there are, and so the
 /// last to drown in noise and steps.
-fn vented(scene: &Scene) -> Vec<Recovery> {
+pub(super) fn vented(scene: &Scene) -> Vec<Recovery> {
     let last = scene.times.last().copied().unwrap_or(0.0);
     let mut found = Vec::new();
     for &(_, opened) in scene.seals.iter().filter(|seal| seal.1 + 2.0 < last) {

@@ -18,7 +18,7 @@ pub(super) const WORD: Duration = Duration::from_secs(5);
 
 /// How long after it the tank may still be on its way back from whatever pulled before: what it shows
 /// then is of the part that is gone.
-const FORGETS: Duration = Duration::from_secs(8);
+pub(super) const FORGETS: Duration = Duration::from_secs(8);
 
 /// Runs every check that the recording allows. A part replaced in the middle splits the visit: the
 /// checks speak about the time before it, and `repair_proof` compares the time after it.

@@ -9,6 +9,7 @@ mod cap_off_zero;
 mod certainty;
 mod examination;
 mod examine;
+mod fit_curve;
 mod guide;
 mod idle_zero;
 mod inferred;
@@ -36,6 +37,7 @@ mod unplug_recovery;
 
 pub use after_fill_up::USUAL_TRIM;
 pub use examine::{examine, prove_repair};
+pub use fit_curve::{FitCurve, fit_curves};
 pub use guide::start;
 pub use procedure::{Procedure, Progress, Rails};
 pub use step::{Caution, Step};

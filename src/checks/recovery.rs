@@ -52,6 +52,8 @@ pub(super) struct Recovery {
     pub(super) after: f64,
     /// Standard deviation of the residuals, Pa.
     pub(super) residual: f64,
+    /// First and last reading used, s.
+    pub(super) window: (f64, f64),
 }
 
 /// Fits `after + (before - after) · exp(-(t - start)/tau)`, flat before `start`, to raw unevenly
@@ -126,6 +128,7 @@ pub(super) fn fit(
         before: fit.before,
         after: fit.after,
         residual: variance.sqrt(),
+        window: (times[0], times[times.len() - 1]),
     })
 }
 

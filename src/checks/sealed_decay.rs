@@ -1,6 +1,7 @@
 //! The decay of a sealed vacuum: what a hole lets in, beside what fuel and gas do by themselves.
 
 use super::examination::Examination;
+use super::fit_curve::Regressed;
 use super::scene::{Scene, group_means};
 use super::sealed_hold::vacuum_floor;
 use crate::analysis::drift_regression::{self, DriftFit};
@@ -25,6 +26,11 @@ const EVAPORATION: f64 = 1.0;
 /// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
 /// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
 pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
+    regress(examination, hold, rest).map(|it| it.fit)
+}
+
+/// The same with the columns that it was made of.
+pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> Option<Regressed> {
     let scene: &Scene = &examination.scene;
     if hold.len() < 5 {
         return None;
@@ -76,12 +82,16 @@ pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Optio
         )
     };
     let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
-    if beyond < vacuum_floor(scene) {
-        return fit(believed, EVAPORATION);
-    }
-    let believed = BOILING.max(believed);
-    let rate = (fit(believed, EVAPORATION)?.coefficients[1] + USUAL_WARMING).abs();
-    fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
+    let found = if beyond < vacuum_floor(scene) {
+        fit(believed, EVAPORATION)?
+    } else {
+        let believed = BOILING.max(believed);
+        let rate = (fit(believed, EVAPORATION)?.coefficients[1] + USUAL_WARMING).abs();
+        fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))?
+    };
+    let taken_off = elapsed.iter().map(|t| USUAL_WARMING * t).collect();
+    let columns = vec![integral, elapsed, relaxing, given_off, ones];
+    Some(Regressed { times, data: beyond_usual, columns, fit: found, taken_off })
 }
 
 /// Integral from the first time to each, by the trapezoidal rule.

@@ -22,10 +22,10 @@ const SOUND_HOLE: f64 = 0.30;
 const LEAST_VACUUM: f64 = 150.0;
 /// A sealed vacuum that grows faster than this, with its bounds, is pulled by the engine, Pa/s: fuel
 /// that cools moves it less.
-const PULLING: f64 = 3.0;
+pub(super) const PULLING: f64 = 3.0;
 /// A sealed pressure that rises no faster than this may still hide a valve that pulls, Pa/s; one that
 /// does tells of a hole or of fuel, and is left to them.
-const SLOW_RISE: f64 = 5.0;
+pub(super) const SLOW_RISE: f64 = 5.0;
 /// Seconds of purge into a sealed tank that tell a flow, and the command that opens nothing yet.
 const PURGED_A_WHILE: f64 = 3.0;
 const USUAL_DEAD_BAND: f64 = 0.06;
@@ -40,7 +40,7 @@ const STANDS: f64 = 6.0;
 /// Readings at the highest value that make it the sensor's end.
 const STANDING: usize = 3;
 /// People say what they did a little late, s.
-const WORD: f64 = 2.0;
+pub(super) const WORD: f64 = 2.0;
 /// Tank volume where nobody entered it, L, and what stores vapour beside it: the dome that fuel never
 /// fills, some 4 L, and the canister with its lines (common practice, no source).
 const TANK: f64 = 60.0;
@@ -185,7 +185,7 @@ fn agreed(rates: &[Estimate]) -> Option<Estimate> {
 /// Speed at which the sealed pressure drifts with the valve shut and the engine running, Pa/s. Fuel
 /// that cools, and gas that warms again, are within its bounds. `None` without an engine that pulls,
 /// or where the sensor's range ends.
-fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
+pub(super) fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
     let lowest = hold.iter().map(|&i| scene.pressure[i]).fold(f64::INFINITY, f64::min);
     // A sensor at the end of its range stands still: what follows is cut off.
     let at_end = hold.iter().filter(|&&i| scene.pressure[i] <= lowest + 1e-9).count();
@@ -220,7 +220,7 @@ fn pull(scene: &Scene, hold: &[usize], rest: f64) -> Option<Estimate> {
 
 /// Whether the vacuum grew while the valve was shut. Something pulls, and where it stops may be the
 /// tank's own relief valve: what stands there is no measure of a hole.
-fn deepened(scene: &Scene, hold: &[usize]) -> bool {
+pub(super) fn deepened(scene: &Scene, hold: &[usize]) -> bool {
     let third = hold.len() / 3;
     if third < 2 {
         return false;
@@ -269,7 +269,7 @@ fn drawn_flow(scene: &Scene, sealed: &[usize], space: Option<f64>) -> Option<f64
 }
 
 /// Samples with the valve shut, from the moment when the lag has died away and a vacuum stands.
-fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<usize> {
+pub(super) fn hold_samples(examination: &Examination, sealed: &[usize], rest: f64) -> Vec<usize> {
     let scene: &Scene = &examination.scene;
     let lag = examination.recovery.map_or(0.6, |tau| tau.value).min(8.0);
     let mut flowing_until = f64::NEG_INFINITY;

@@ -1,6 +1,7 @@
 //! Flow through the purge valve while it is shut: the regression behind `idle_zero` and
 //! `throttle_follow`.
 
+use super::fit_curve::Regressed;
 use super::scene::{Scene, group_means};
 use crate::analysis::{drift_regression, resolution};
 use crate::units::Estimate;
@@ -38,6 +39,11 @@ const MODEL_FLOOR: f64 = 1.4;
 ///
 /// `None` if the flow never changed among the samples, or too few are left.
 pub(super) fn fit(scene: &Scene, indices: &[usize], lag: f64) -> Option<ShutFlow> {
+    regress(scene, indices, lag).map(|it| it.0)
+}
+
+/// The same with the columns that it was made of; the flow is the third.
+pub(super) fn regress(scene: &Scene, indices: &[usize], lag: f64) -> Option<(ShutFlow, Regressed)> {
     if indices.len() < 12 || scene.flow.times.is_empty() {
         return None;
     }
@@ -94,12 +100,15 @@ pub(super) fn fit(scene: &Scene, indices: &[usize], lag: f64) -> Option<ShutFlow
         found.coefficients[1] / width,
         found.standard_error(1) / width,
     );
-    Some(ShutFlow {
+    let columns = variants.get(best.place)?.iter().map(|column| column.to_vec()).collect();
+    let (times, data) = (thinned.times.clone(), thinned.pressure.clone());
+    let flow = ShutFlow {
         effect: Estimate::from_standard_error(effect, standard_error),
         standard_error,
         drift,
         span: (first, last),
-    })
+    };
+    Some((flow, Regressed { times, data, columns, fit: found, taken_off: Vec::new() }))
 }
 
 /// What rounding to a step hides of a level, given the noise seen after rounding, Pa.

@@ -6,10 +6,10 @@ use chrono::{DateTime, Utc};
 use super::needed_signals::missing_signals;
 use super::proof::{self, Traces};
 use super::{
-    CarReport, CodeLine, Complaint, JobError, MachineClock, ReportFormat, ToolReport, Workshop,
-    complaint_phrase, connect, data_folder, given_up, guess, repair, tool,
+    CarReport, CodeLine, Complaint, JobError, Judgement, MachineClock, ReportFormat, ToolReport,
+    Workshop, car_words, complaint_phrase, connect, data_folder, given_up, guess, repair, tool,
 };
-use crate::checks::Rails;
+use crate::checks::{FitCurve, Rails, fit_curves};
 use crate::evidence::{Check, CheckResult, MeasureName};
 use crate::report::{
     self, CheckRecord, CodeRecord, CostLine, GuessPartRecord, GuessRecord, NotMade, Paper,
@@ -77,14 +77,20 @@ fn fill(
 ) -> report::Visit {
     let car: Option<CarReport> =
         record.car_report.clone().and_then(|json| serde_json::from_value(json).ok());
+    let car = car.map(|car| car_words::in_language(car, style.language));
     let results = record.results();
-    let made = |result: &&CheckResult| CheckRecord {
+    let judgement = super::judge(&record.recording, &record.observations);
+    let mut fits = fit_curves(&record.recording);
+    let mut made = |result: &&CheckResult| CheckRecord {
         result: (*result).clone(),
         rails: rails(result.check),
+        fits: fits
+            .remove(&result.check)
+            .map(|it| behind(it, result, &judgement))
+            .unwrap_or_default(),
     };
     let kinds = record.complaint_kinds.iter().filter_map(|name| Complaint::from_name(name));
     let words = Some(record.complaint_words.clone()).filter(|words| !words.trim().is_empty());
-    let judgement = super::judge(&record.recording, &record.observations);
     let (codes_before, codes_after) = codes(car.as_ref());
     report::Visit {
         style,
@@ -117,7 +123,7 @@ fn fill(
             .map(|line| (line.name.clone(), line.complete))
             .collect(),
         recording: record.recording.clone(),
-        checks: results.iter().map(made).collect(),
+        checks: results.iter().map(&mut made).collect(),
         not_made: not_made(record, car.as_ref(), &results),
         given_up: given_up::read(&record.notes)
             .into_iter()
@@ -134,6 +140,18 @@ fn fill(
         proof: proof_record(record),
         follow_up: record.follow_up.as_ref().map(|it| clock.local(it.due)),
     }
+}
+
+/// The curves whose number stands in the result: one that was kept from an earlier program, or from
+/// before more was recorded, has other numbers than today's fit.
+fn behind(fits: Vec<FitCurve>, result: &CheckResult, judgement: &Judgement) -> Vec<FitCurve> {
+    let same = |fit: &FitCurve| {
+        let kept = result.measure(fit.measure);
+        let now = judgement.findings.measure(result.check, fit.measure);
+        let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs();
+        kept.zip(now).is_some_and(|(a, b)| near(a.value, b.value) && near(a.high, b.high))
+    };
+    fits.into_iter().filter(same).collect()
 }
 
 /// Codes at the start of the visit and, where they were read again, at the end.

@@ -14,6 +14,8 @@ pub enum Ink {
     Rail,
     /// Between the rails.
     Band,
+    /// What was fitted to the readings.
+    Fit,
     /// Outlines.
     Edge,
     /// Row lines.
@@ -50,6 +52,7 @@ impl Ink {
             Self::Form => (0x0F, 0x57, 0x40),
             Self::Rail => (0x1F, 0x7A, 0x58),
             Self::Band => (0xDD, 0xEF, 0xE3),
+            Self::Fit => (0x1D, 0x4F, 0xA8),
             Self::Edge => (0x5B, 0x75, 0x68),
             Self::Rule => (0xB7, 0xC9, 0xBD),
             Self::GridFine => (0xE9, 0xF0, 0xE9),

@@ -2,8 +2,9 @@ use serde::Serialize;
 
 use super::error::ReportError;
 use super::visit::{
-    CodeRecord, NotMade, ProofNumber, ProofRecord, RepairRecord, ToolRecord, Visit,
+    CheckRecord, CodeRecord, NotMade, ProofNumber, ProofRecord, RepairRecord, ToolRecord, Visit,
 };
+use crate::checks::FitCurve;
 use crate::diagnosis::{Source, Verdict};
 use crate::units::Estimate;
 use crate::wording::{reason, verdict_sentence, warning, why_next};
@@ -54,7 +55,7 @@ pub fn json(visit: &Visit) -> Result<Vec<u8>, ReportError> {
         checks: visit
             .checks
             .iter()
-            .map(|record| check_lines(&record.result, reason(&record.result, style)))
+            .map(|record| check_lines(record, reason(&record.result, style)))
             .collect(),
         not_made: visit.not_made.iter().map(not_made).collect(),
         given_up: visit
@@ -162,6 +163,14 @@ struct CheckLines {
     from_s: f64,
     to_s: f64,
     measures: Vec<MeasureLine>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    fits: Vec<FitLine>,
+}
+
+#[derive(Serialize)]
+struct FitLine {
+    measure: &'static str,
+    points: Vec<[f64; 4]>,
 }
 
 #[derive(Serialize)]
@@ -249,7 +258,8 @@ fn source(source: &Source) -> String {
     }
 }
 
-fn check_lines(result: &crate::evidence::CheckResult, reason: String) -> CheckLines {
+fn check_lines(record: &CheckRecord, reason: String) -> CheckLines {
+    let result = &record.result;
     CheckLines {
         check: result.check.name(),
         outcome: result.outcome.name(),
@@ -261,12 +271,24 @@ fn check_lines(result: &crate::evidence::CheckResult, reason: String) -> CheckLi
             .iter()
             .map(|it| measure(it.name.name(), it.name.unit(), &it.estimate))
             .collect(),
+        fits: record.fits.iter().map(fit_line).collect(),
     }
 }
 
 fn measure(name: &'static str, unit: &'static str, estimate: &Estimate) -> MeasureLine {
     let Estimate { value, low, high } = *estimate;
     MeasureLine { name, value: known(value), unit, low: known(low), high: known(high) }
+}
+
+fn fit_line(fit: &FitCurve) -> FitLine {
+    // No reading is finer than a thousandth of a pascal.
+    let short = |value: f64| (value * 1e3).round() / 1e3;
+    let points = fit
+        .points
+        .iter()
+        .map(|(at, it)| [at.seconds(), short(it.value), short(it.low), short(it.high)])
+        .filter(|point| point.iter().all(|it| it.is_finite()));
+    FitLine { measure: fit.measure.name(), points: points.collect() }
 }
 
 fn not_made(open: &NotMade) -> NotMadeLine {

@@ -2,7 +2,7 @@ use chrono::{DateTime, FixedOffset};
 use serde::{Deserialize, Serialize};
 
 use super::document::Paper;
-use crate::checks::Rails;
+use crate::checks::{FitCurve, Rails};
 use crate::diagnosis::Verdict;
 use crate::evidence::{Check, CheckResult, MeasureName, Observation, Warning};
 use crate::recording::Recording;
@@ -95,13 +95,15 @@ pub struct CodeRecord {
     pub permanent: bool,
 }
 
-/// A check with the bands it was judged against.
+/// A check with the bands it was judged against and what it fitted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CheckRecord {
     /// What it found.
     pub result: CheckResult,
     /// The bands, in order of time; empty where none was computed.
     pub rails: Vec<Rails>,
+    /// What the fits behind its numbers make of the readings; empty where none was made.
+    pub fits: Vec<FitCurve>,
 }
 
 /// A check that was not made.

@@ -2,6 +2,7 @@
 
 mod axis;
 mod circuit;
+mod fit;
 mod hatch;
 mod mark;
 mod overlay;

@@ -1,9 +1,10 @@
 use super::axis::{Frame, lane_outline, lane_paper, time_figures};
+use super::fit::{fit_legend, fits};
 use super::hatch::hatch;
 use super::scale::{Scale, round_step};
 use super::trace::{pieces, thinned};
 use super::{LABEL, about_width};
-use crate::checks::Rails;
+use crate::checks::{FitCurve, Rails};
 use crate::recording::{Action, Recording};
 use crate::report::drawing::{Anchor, Drawing, Ink, Segment, Stroke, Weight, outline};
 use crate::units::Instant;
@@ -25,6 +26,8 @@ pub(in crate::report) struct Strip<'a> {
     pub(in crate::report) watched: Lane,
     /// Bands the watched signal was judged against.
     pub(in crate::report) rails: &'a [Rails],
+    /// What was fitted to the watched signal.
+    pub(in crate::report) fits: &'a [FitCurve],
     /// Language and units.
     pub(in crate::report) style: &'a Style,
 }
@@ -82,6 +85,9 @@ pub(in crate::report) fn strip(strip: &Strip) -> Option<Drawing> {
     let row = seconds / height;
     let thin: Vec<Vec<(f64, f64)>> = watched.iter().map(|piece| thinned(piece, row)).collect();
     traces(&mut drawing, &thin, &rails, &values, &time);
+    if fits(&mut drawing, strip.fits, (from, factor), &values, &time) {
+        fit_legend(&mut drawing, frame, style.language);
+    }
     lane_outline(&mut drawing, frame);
     events(&mut drawing, strip, &watched, &values, &time, frame);
     Some(drawing)
@@ -326,6 +332,7 @@ mod tests {
             drive: None,
             watched: Lane { signal: Signal::TankPressure, at_least: None },
             rails: &[],
+            fits: &[],
             style: &Style::default(),
         });
         let items = drawing.map(|it| it.items).unwrap_or_default();

@@ -1,6 +1,7 @@
 use std::time::Duration;
 
 use super::section;
+use crate::checks::FitCurve;
 use crate::evidence::{Check, CheckResult, MeasureName};
 use crate::recording::{Action, ActionAt};
 use crate::report::chart::{Lane, Strip, strip};
@@ -52,7 +53,11 @@ fn check(visit: &Visit, record: &CheckRecord) -> Vec<Block> {
             Language::English => format!("Strip chart of {title}. {word}: {sentence}"),
             Language::German => format!("Streifenschrieb zu {title}. {word}: {sentence}"),
         };
-        let caption = caption(watched, !record.rails.is_empty(), language);
+        let mut caption = caption(watched, !record.rails.is_empty(), language);
+        if watched == Signal::TankPressure {
+            caption.extend(fit_caption(&record.fits, language));
+        }
+        let caption = caption.join(" ");
         blocks.push(Block::Figure(Figure { drawing, caption, alternative }));
     }
     blocks.extend(numbers(result, visit));
@@ -86,9 +91,9 @@ pub(super) fn numbers(result: &CheckResult, visit: &Visit) -> Option<Block> {
     })
 }
 
-fn caption(watched: Signal, has_rails: bool, language: Language) -> String {
+fn caption(watched: Signal, has_rails: bool, language: Language) -> Vec<String> {
     let signal = signal_name(watched, language);
-    match (has_rails, language) {
+    let text = match (has_rails, language) {
         (true, Language::English) => {
             format!(
                 "{signal}, time downwards. Between the two rails it counts as still; hatched: outside."
@@ -99,7 +104,32 @@ fn caption(watched: Signal, has_rails: bool, language: Language) -> String {
         ),
         (false, Language::English) => format!("{signal}, time downwards."),
         (false, Language::German) => format!("{signal}, Zeit nach unten."),
+    };
+    vec![text]
+}
+
+/// What the dashed and dotted lines are, and which number of the table they belong to.
+fn fit_caption(fits: &[FitCurve], language: Language) -> Option<String> {
+    let mut names: Vec<&str> = Vec::new();
+    for fit in fits {
+        let name = measure_name(fit.measure, language);
+        if !names.contains(&name) {
+            names.push(name);
+        }
     }
+    let quoted = |(open, close): (&str, &str), and: &str| {
+        names.iter().map(|name| format!("{open}{name}{close}")).collect::<Vec<_>>().join(and)
+    };
+    (!names.is_empty()).then(|| match language {
+        Language::English => format!(
+            "Dashed: the fit that gave {}; dotted: the same at that number's bounds.",
+            quoted(("“", "”"), " and ")
+        ),
+        Language::German => format!(
+            "Gestrichelt: die Anpassung, aus der {} stammt; gepunktet: dieselbe an den Grenzen dieser Zahl.",
+            quoted(("„", "“"), " und ")
+        ),
+    })
 }
 
 /// How early a vent may have been sealed before it was said.
@@ -141,6 +171,7 @@ fn plot(visit: &Visit, record: &CheckRecord) -> Option<(crate::report::Drawing, 
         drive: drive.filter(|lane| has(lane.signal)),
         watched: Lane { signal: watched, at_least: least(watched, result) },
         rails: &record.rails,
+        fits: if watched == Signal::TankPressure { &record.fits } else { &[] },
         style: &visit.style,
     })?;
     Some((strip, watched))

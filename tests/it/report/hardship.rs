@@ -1,6 +1,6 @@
 //! Visits that nobody would enter and that must not stop a report.
 
-use stilltank::checks::Rails;
+use stilltank::checks::{FitCurve, Rails, fit_curves};
 use stilltank::evidence::{Check, CheckResult, Measure, MeasureName, Outcome, Reason};
 use stilltank::recording::{Action, Recording};
 use stilltank::report::{CheckRecord, compose, csv, html, json, pdf};
@@ -34,6 +34,10 @@ fn numbers_beyond_reason_do_not_stop_a_report() {
                     until: Some(Instant::ZERO),
                     low,
                     high: value,
+                }],
+                fits: vec![FitCurve {
+                    measure: MeasureName::RecoveryTime,
+                    points: odd.map(|at| (Instant::from_seconds(at), estimate)).to_vec(),
                 }],
             }];
             if let Some(proof) = &mut visit.proof {
@@ -77,6 +81,7 @@ fn an_hour_of_every_check_stays_small() {
         .map(|check| CheckRecord {
             result: result(check, (0.0, 3600.0), estimate),
             rails: vec![Rails { from: Instant::ZERO, until: None, low: -20.0, high: 20.0 }],
+            fits: fit_curves(&visit.recording).into_values().flatten().collect(),
         })
         .collect();
     let document = compose(&visit);

@@ -1,7 +1,7 @@
 //! Invented visits: no number here was measured on a car.
 
 use chrono::{DateTime, FixedOffset};
-use stilltank::checks::Rails;
+use stilltank::checks::{Rails, fit_curves};
 use stilltank::diagnosis::{
     Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext,
 };
@@ -105,7 +105,17 @@ fn check(
     CheckRecord {
         result: CheckResult { check, outcome, reason, measures, window },
         rails: rails.into_iter().collect(),
+        fits: Vec::new(),
     }
+}
+
+/// The checks with what the program fits to the recording.
+fn fitted(checks: Vec<CheckRecord>, recording: &Recording) -> Vec<CheckRecord> {
+    let mut curves = fit_curves(recording);
+    checks
+        .into_iter()
+        .map(|it| CheckRecord { fits: curves.remove(&it.result.check).unwrap_or_default(), ..it })
+        .collect()
 }
 
 fn checks(leak: f64) -> Vec<CheckRecord> {
@@ -232,7 +242,7 @@ pub(crate) fn sound(style: Style) -> Visit {
         cleared: None,
         readiness: vec![("Evaporative system".to_owned(), true), ("Catalyst".to_owned(), true)],
         recording: recording(-2.0),
-        checks: checks(-2.0),
+        checks: fitted(checks(-2.0), &recording(-2.0)),
         not_made: vec![
             NotMade { check: Check::CapOffZero, why: WhyNotMade::NotNeeded },
             NotMade { check: Check::SealedHold, why: WhyNotMade::NotOffered },
@@ -274,7 +284,7 @@ pub(crate) fn repaired(style: Style) -> Visit {
     visit.cleared = Some(at("2026-03-14T11:28:00+01:00"));
     visit.readiness = vec![("Evaporative system".to_owned(), false)];
     visit.recording = recording(-209.0);
-    visit.checks = checks(-209.0);
+    visit.checks = fitted(checks(-209.0), &recording(-209.0));
     visit.observations = vec![Observation::VentFilterDirty];
     visit.verdict = Some(Verdict {
         outcome: VerdictOutcome::FaultFound,
