@@ -11,7 +11,7 @@ use super::history_command::{CustomerLine, HistoryEvent, VehicleDetails};
 use super::photos::PhotoLine;
 use super::proof::ProofReport;
 use super::try_signal::Tried;
-use crate::checks::Progress;
+use crate::checks::{FitCurve, Progress};
 use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
 use crate::evidence::{Check, CheckResult, Observation, Outcome};
 use crate::link::transport::{StreamOffer, StreamPair};
@@ -360,6 +360,8 @@ pub enum Event {
     Paused(bool),
     /// The running check ended.
     CheckEnded(Box<CheckResult>),
+    /// What the check that ended fitted to the readings.
+    Fitted(Vec<FitCurve>),
     /// Probability of the leading hypothesis, and how it moves while a check runs.
     Leading(Hypothesis, f64),
     /// The person's own requests.

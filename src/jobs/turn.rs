@@ -7,6 +7,7 @@ use super::{
     Event, JobError, LinkAddress, LinkState, SampleBatch, Workshop, explain,
     needed_signals::missing_signals,
 };
+use crate::checks::fit_curves;
 use crate::evidence::Check;
 use crate::recording::ActionAt;
 use crate::units::Instant;
@@ -202,6 +203,9 @@ impl Workshop {
         let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));
         if let Some(result) = result.cloned() {
             self.emit(Event::CheckEnded(Box::new(result)));
+            let recording = self.visit.as_ref().map(|visit| &visit.recording);
+            let fits = recording.and_then(|it| fit_curves(it).remove(&running.check()));
+            self.emit(Event::Fitted(fits.unwrap_or_default()));
         }
         Ok(())
     }

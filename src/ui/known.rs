@@ -10,7 +10,7 @@ use super::{
     car_adapter, check_adapter, closing_adapter, more_adapter, photos_adapter, proof_adapter,
     repair_adapter, report_adapter, verdict_adapter, visit_adapter,
 };
-use crate::checks::{Progress, Rails};
+use crate::checks::{FitCurve, Progress, Rails};
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, BackupLine, ConflictLine, CustomerLine, LinkAddress, LinkState, OwnSignals,
@@ -35,6 +35,8 @@ pub(super) struct Known {
     /// When the check in view began.
     pub(super) check_began: Option<Instant>,
     pub(super) ended: Option<CheckResult>,
+    /// What it fitted to the readings.
+    pub(super) fits: Vec<FitCurve>,
     /// When it ended, on the visit's clock.
     pub(super) ended_at: Option<Instant>,
     pub(super) rails: BTreeMap<Check, Vec<Rails>>,

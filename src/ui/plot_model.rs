@@ -1,6 +1,6 @@
 use super::strip::{Dimension, Event, Extent, Gap, Lane, RailSpan, Spec, Trace, TraceKind};
 use super::strip_zoom;
-use crate::checks::Rails;
+use crate::checks::{FitCurve, Rails};
 use crate::recording::{Action, Recording, Series};
 use crate::units::Instant;
 use crate::vehicle::Signal;
@@ -32,6 +32,8 @@ pub(super) struct LiveStrip<'a> {
     pub(super) seconds: f64,
     /// Bands known.
     pub(super) rails: &'a [Rails],
+    /// What was fitted to the tank pressure.
+    pub(super) fits: &'a [FitCurve],
     /// The lane to the left of the tank's, if there is room for one.
     pub(super) beside: Option<Signal>,
     /// Whether the scale goes finer around the rails once the trace has settled there.
@@ -131,9 +133,29 @@ impl LiveStrip<'_> {
                 .style
                 .of("a tight valve lands here", "hier landet ein dichtes Ventil")
                 .to_owned(),
-            traces: vec![Trace { kind: TraceKind::Judged, pieces, name: String::new() }],
+            traces: [Trace { kind: TraceKind::Judged, pieces, name: String::new() }]
+                .into_iter()
+                .chain(self.fitted(window))
+                .collect(),
             rails,
         }
+    }
+
+    /// What was fitted, named where it is first in view.
+    fn fitted(&self, window: (f64, f64)) -> Option<Trace> {
+        let factor = self.unit();
+        let in_view = |time: f64| (window.0..=window.1).contains(&time);
+        let pieces: Vec<Vec<(f64, f64)>> = self
+            .fits
+            .iter()
+            .map(|fit| {
+                let points = fit.points.iter().filter(|it| in_view(it.0.seconds()));
+                points.map(|it| (it.0.seconds_since(self.from), it.1.value * factor)).collect()
+            })
+            .filter(|piece: &Vec<(f64, f64)>| piece.len() > 1)
+            .collect();
+        let name = self.style.of("fit", "Anpassung").to_owned();
+        (!pieces.is_empty()).then_some(Trace { kind: TraceKind::Fit, pieces, name })
     }
 
     /// Says that the scale is finer than usual, and how much.

@@ -209,6 +209,7 @@ impl Session {
                     }
                     known.rails.insert(progress.check, progress.rails.clone());
                     known.ended = None;
+                    known.fits.clear();
                     known.progress = Some(*progress);
                     begun = !same && known.following;
                 }
@@ -226,6 +227,10 @@ impl Session {
                 }
                 self.sound.done();
                 device_adapter::feel(self, &window, Feel::Done);
+                check_adapter::show(&window, &self.known());
+            }
+            Event::Fitted(fits) => {
+                self.known_mut().fits = fits;
                 check_adapter::show(&window, &self.known());
             }
             Event::Paused(paused) => {
@@ -274,6 +279,7 @@ impl Session {
             known.rails.clear();
             known.progress = None;
             known.ended = None;
+            known.fits.clear();
             known.now = Instant::ZERO;
         }
         let decided = |card: &VisitCard| {

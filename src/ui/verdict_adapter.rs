@@ -363,6 +363,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
         end: None,
         seconds,
         rails,
+        fits: &[],
         beside: None,
         zooms: false,
         landing: false,

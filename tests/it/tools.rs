@@ -19,16 +19,23 @@ pub(crate) fn tool(name: &str, unchecked: &str) -> Option<PathBuf> {
     found
 }
 
-/// A Python that has the query engine: the one named in the environment, else the system's.
+/// A Python that has the query engine.
 #[track_caller]
 pub(crate) fn query_engine(unchecked: &str) -> Option<PathBuf> {
+    python_with("import duckdb", "duckdb", unchecked)
+}
+
+/// A Python in which this import works, from this package: the one named in the environment, else the
+/// system's.
+#[track_caller]
+pub(crate) fn python_with(import: &str, package: &str, unchecked: &str) -> Option<PathBuf> {
     let named = std::env::var_os("STILLTANK_TEST_PYTHON").map(PathBuf::from);
     let python = named.unwrap_or_else(|| PathBuf::from("python3"));
-    let has = Command::new(&python).args(["-c", "import duckdb"]).output();
+    let has = Command::new(&python).args(["-c", import]).output();
     if has.is_ok_and(|output| output.status.success()) {
         return Some(python);
     }
-    missing("duckdb", unchecked);
+    missing(package, unchecked);
     None
 }
 

@@ -69,7 +69,7 @@ pub(super) struct Regressed {
 }
 
 impl Regressed {
-    /// The fitted pressure with its wandering baseline, in pieces; the bounds are the same with the
+    /// The fitted pressure with a baseline that walks, in pieces; the bounds are the same with the
     /// coefficient of `column` at either end of `estimate`, turned about the column's mean.
     fn curves(&self, measure: MeasureName, column: usize, estimate: Estimate) -> Vec<FitCurve> {
         let Some(varied) = self.columns.get(column) else { return Vec::new() };
@@ -90,26 +90,23 @@ impl Regressed {
     }
 }
 
-/// The wandering baseline that a regression allowed for, given what it left unexplained: the forward
+/// The wandering baseline that a regression allowed for, given what it left unexplained. A disturbance
+/// that forgets is noise about the level; one that walks carries the level with it: the forward
 /// filter of the regression itself, then Rauch, Tung and Striebel's backward pass (1965, AIAA J. 3:1445).
 fn baseline(times: &[f64], rest: &[f64], fit: &DriftFit) -> Vec<f64> {
+    if fit.rate > 0.0 {
+        return vec![0.0; rest.len()];
+    }
     let ratio = if fit.noise > 0.0 { (fit.wander / fit.noise).powi(2) } else { 0.0 };
     let mut filtered: Vec<(f64, f64)> = Vec::with_capacity(rest.len());
-    let mut ahead: Vec<(f64, f64, f64)> = Vec::with_capacity(rest.len());
+    let mut ahead: Vec<(f64, f64)> = Vec::with_capacity(rest.len());
     let (mut state, mut variance) = (0.0, 0.0);
     let mut previous = times.first().copied().unwrap_or(0.0);
     for (&time, &value) in times.iter().zip(rest) {
         let step = (time - previous).max(0.0);
         previous = time;
-        let keep = (-fit.rate * step).exp();
-        let gained = if fit.rate > 0.0 {
-            ratio * (1.0 - keep * keep) / (2.0 * fit.rate)
-        } else {
-            ratio * step
-        };
-        state *= keep;
-        variance = variance * keep * keep + gained;
-        ahead.push((keep, state, variance));
+        variance += ratio * step;
+        ahead.push((state, variance));
         let gain = variance / (variance + 1.0);
         state += gain * (value - state);
         variance *= 1.0 - gain;
@@ -117,9 +114,9 @@ fn baseline(times: &[f64], rest: &[f64], fit: &DriftFit) -> Vec<f64> {
     }
     let mut smooth: Vec<f64> = filtered.iter().map(|it| it.0).collect();
     for i in (1..smooth.len()).rev() {
-        let (keep, expected, spread) = ahead[i];
+        let (expected, spread) = ahead[i];
         if spread > 0.0 {
-            let gain = filtered[i - 1].1 * keep / spread;
+            let gain = filtered[i - 1].1 / spread;
             smooth[i - 1] += gain * (smooth[i] - expected);
         }
     }

@@ -26,6 +26,8 @@ pub(in crate::report) struct Strip<'a> {
     pub(in crate::report) watched: Lane,
     /// Bands the watched signal was judged against.
     pub(in crate::report) rails: &'a [Rails],
+    /// Whether the trace is red and hatched where it lies outside the bands.
+    pub(in crate::report) marks_outside: bool,
     /// What was fitted to the watched signal.
     pub(in crate::report) fits: &'a [FitCurve],
     /// Language and units.
@@ -84,7 +86,8 @@ pub(in crate::report) fn strip(strip: &Strip) -> Option<Drawing> {
     }
     let row = seconds / height;
     let thin: Vec<Vec<(f64, f64)>> = watched.iter().map(|piece| thinned(piece, row)).collect();
-    traces(&mut drawing, &thin, &rails, &values, &time);
+    let judged: &[Rail] = if strip.marks_outside { &rails } else { &[] };
+    traces(&mut drawing, &thin, judged, &values, &time);
     if fits(&mut drawing, strip.fits, (from, factor), &values, &time) {
         fit_legend(&mut drawing, frame, style.language);
     }
@@ -333,6 +336,7 @@ mod tests {
             watched: Lane { signal: Signal::TankPressure, at_least: None },
             rails: &[],
             fits: &[],
+            marks_outside: true,
             style: &Style::default(),
         });
         let items = drawing.map(|it| it.items).unwrap_or_default();

@@ -5,8 +5,10 @@ mod checks;
 mod closing;
 mod date;
 mod outcome;
+mod plot;
 mod repair;
 mod savings;
+mod stretch;
 
 pub(super) use date::{date, date_and_time};
 pub(super) use outcome::verdict_mark;

@@ -53,6 +53,13 @@ pub(super) fn verdict(visit: &Visit) -> Section {
         };
         blocks.push(Block::Text(text));
     }
+    if verdict.outcome == VerdictOutcome::Inconclusive {
+        let text = language.of(
+            "No part is named: on what is known so far, replacing one would be a guess. Nothing needs to be replaced before the next check.",
+            "Kein Teil ist benannt: Nach dem, was bisher bekannt ist, wäre ein Tausch geraten. Vor der nächsten Prüfung ist nichts zu tauschen.",
+        );
+        blocks.push(Block::Text(text.to_owned()));
+    }
     blocks.push(Block::Figure(circuit_figure(verdict, visit)));
     let is_done = |check| check == Check::RepairProof && visit.proof.is_some();
     if let Some(next) = verdict.next_check.as_ref().filter(|next| !is_done(next.check)) {
@@ -74,7 +81,9 @@ pub(super) fn why(visit: &Visit) -> Option<Section> {
     let language = style.language;
     let leading = verdict.leading();
     let under = with_hypothesis(leading, language);
-    let lines = verdict.weights.iter().map(|weight| WeightLine {
+    let (telling, silent): (Vec<_>, Vec<_>) =
+        verdict.weights.iter().partition(|it| blocks_of(it.factor) != 0);
+    let lines = telling.into_iter().map(|weight| WeightLine {
         text: weight_source(weight, style),
         odds: factor(weight.factor, under, language),
         blocks: blocks_of(weight.factor),
@@ -98,7 +107,16 @@ pub(super) fn why(visit: &Visit) -> Option<Section> {
             hypothesis_title(leading, language)
         ),
     };
-    Some(section(heading, vec![weights, Block::Small(note)]))
+    let mut blocks = vec![weights, Block::Small(note)];
+    if !silent.is_empty() {
+        let facts: Vec<String> = silent.into_iter().map(|it| weight_source(it, style)).collect();
+        let head = language.of(
+            "Taken into account as well, with factors below two:",
+            "Ebenfalls berücksichtigt, mit Faktoren unter zwei:",
+        );
+        blocks.push(Block::Small(format!("{head} {}.", facts.join("; "))));
+    }
+    Some(section(heading, blocks))
 }
 
 /// The mark of a verdict: a sound system passes, a fault fails.
@@ -114,9 +132,16 @@ fn sure(verdict: &Verdict, visit: &Visit) -> String {
     let language = visit.style.language;
     let share = percent(verdict.probability, language);
     let leading = hypothesis_title(verdict.leading(), language);
-    match language {
-        Language::English => format!("{leading}: {share} sure"),
-        Language::German => format!("{leading}: {share} sicher"),
+    match (verdict.outcome, language) {
+        // What is not named is not sure.
+        (VerdictOutcome::Inconclusive, Language::English) => {
+            format!("{leading}: {share}, not enough to name it")
+        }
+        (VerdictOutcome::Inconclusive, Language::German) => {
+            format!("{leading}: {share}, zu wenig, um es zu benennen")
+        }
+        (_, Language::English) => format!("{leading}: {share} sure"),
+        (_, Language::German) => format!("{leading}: {share} sicher"),
     }
 }
 

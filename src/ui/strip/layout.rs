@@ -319,6 +319,9 @@ fn draw_rails(
     }
 }
 
+/// Dashes of a fit: the trace shows between them.
+const FIT: Dash = Dash { on: 8.0, off: 6.0 };
+
 fn draw_traces(
     canvas: &mut Canvas,
     look: &Look,
@@ -333,6 +336,14 @@ fn draw_traces(
             match trace.kind {
                 TraceKind::Plain => canvas.trace(&points, width + 0.25, look.ink),
                 TraceKind::Before => canvas.trace(&points, 2.0, look.fail),
+                TraceKind::Fit => {
+                    let (left, right) = place.lanes[index];
+                    canvas.keep_within(left, right);
+                    for (width, ink) in [(5.0, look.paper), (2.25, look.form)] {
+                        canvas.stroke(&points, width, Some(FIT), ink);
+                    }
+                    canvas.keep_within(0.0, f64::INFINITY);
+                }
                 TraceKind::Area => {
                     canvas.area(&points, place.lanes[index].0, look.track);
                     canvas.trace(&points, 2.0, look.ink_soft);

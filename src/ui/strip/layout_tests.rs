@@ -111,3 +111,20 @@ fn steps_are_one_two_or_five_times_a_power_of_ten() {
     assert_eq!(ticks(-100.0, 100.0, 50.0), [-100.0, -50.0, 0.0, 50.0, 100.0]);
     assert!(ticks(0.0, 1.0, 0.0).is_empty());
 }
+
+/// The dashes lie over the trace in the form's colour, and the trace shows between them.
+#[test]
+fn fit_is_dashed_over_the_trace() {
+    const FORM: Rgb8Pixel = Rgb8Pixel { r: 15, g: 87, b: 64 };
+    let mut both = spec(-200.0, Vec::new());
+    let pieces = both.lanes[0].traces[0].pieces.clone();
+    let fit = Trace { kind: TraceKind::Fit, pieces, name: "fit".to_owned() };
+    let count = |spec: &Spec, ink| {
+        let frame = draw(spec, &Look { form: FORM, ..look() }, 360.0, 300.0, 1.0);
+        frame.picture.as_slice().iter().filter(|pixel| **pixel == ink).count()
+    };
+    let (alone, no_fit) = (count(&both, INK), count(&both, FORM));
+    both.lanes[0].traces.push(fit);
+    assert!(count(&both, FORM) > no_fit + 50);
+    assert!((alone / 4..alone * 3 / 4).contains(&count(&both, INK)));
+}

@@ -68,6 +68,8 @@ pub enum TraceKind {
     Plain,
     /// Red: before the repair.
     Before,
+    /// Dashed, with paper under the dashes: fitted to the readings.
+    Fit,
     /// An area from the left edge.
     Area,
 }

@@ -222,7 +222,11 @@ fn names(place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
         if trace.name.is_empty() {
             continue;
         }
-        let tone = if trace.kind == TraceKind::Before { WordTone::Fail } else { WordTone::Ink };
+        let tone = match trace.kind {
+            TraceKind::Before => WordTone::Fail,
+            TraceKind::Fit => WordTone::Form,
+            _ => WordTone::Ink,
+        };
         let x = place.x(index, lane, *value);
         let fits = x - 24.0 - about_width(&trace.name, 16.0) > place.lanes[index].0;
         let (x, align) = if fits { (x - 24.0, 2) } else { (x + 24.0, 0) };

@@ -6,7 +6,7 @@ use stilltank::report::{Block, Document, Paper, Visit, compose, compose_fleet, h
 
 use super::fleet::fleet;
 use super::{ENGLISH, GERMAN, visits};
-use crate::tools::{feed, run_on, tool};
+use crate::tools::{feed, python_with, run_on, tool};
 
 /// Set to a folder to have the documents kept there, for a look at them or a heavier checker.
 const KEEP: &str = "STILLTANK_TEST_DOCUMENTS";
@@ -101,6 +101,56 @@ fn pdf_passes_a_checker() {
         assert!(tagged, "{name}: {facts}");
         every_font_is_embedded(name, fonts, &path);
         every_cell_is_tagged(name, qpdf, &path, &document);
+    }
+}
+
+/// What a validator says of each file: path, standard, whether it holds, rules held against it, rules
+/// broken.
+const VALIDATE: &str = "
+import sys
+from page import validate_pdf
+for path in sys.argv[1:]:
+    for profile in ('2a', 'ua1'):
+        report = validate_pdf(path, profile=profile)
+        broken = ' '.join(sorted({it.rule_id for it in report.failures}))
+        print(path, profile, report.is_compliant, report.rules.total, broken, sep='\t')
+";
+
+/// PDF/A-2a and PDF/UA-1 by a validator that others wrote; and that it is no yes-man.
+#[test]
+fn pdf_conforms_to_its_standards() {
+    let unchecked = "the PDF reports were not held against PDF/A-2a and PDF/UA-1";
+    let import = "from page import validate_pdf";
+    let Some(python) = python_with(import, "page-validation", unchecked) else { return };
+    let temporary = tempfile::tempdir().unwrap();
+    let mut paths = Vec::new();
+    let mut write = |name: &str, bytes: &[u8]| {
+        let path = temporary.path().join(name);
+        std::fs::write(&path, bytes).unwrap();
+        paths.push(path);
+    };
+    for (name, document) in documents() {
+        write(name, &pdf(&document).unwrap());
+    }
+    // Without the words that claim the standards it keeps to neither.
+    let mut spoiled = pdf(&compose(&visits::sound(ENGLISH))).unwrap();
+    for claim in [b"pdfaid:part", b"pdfuaid:par"] {
+        let places: Vec<usize> = (0..spoiled.len() - claim.len())
+            .filter(|at| spoiled[*at..].starts_with(claim))
+            .collect();
+        assert!(!places.is_empty());
+        places.into_iter().for_each(|at| spoiled[at + claim.len() - 1] = b'x');
+    }
+    write("spoiled", &spoiled);
+    let output =
+        std::process::Command::new(python).args(["-c", VALIDATE]).args(&paths).output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let said = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(said.lines().count(), 2 * paths.len());
+    for line in said.lines() {
+        let fields: Vec<&str> = line.split('\t').collect();
+        assert_eq!(fields[2] == "True", !fields[0].ends_with("spoiled"), "{line}");
+        assert!(fields[3].parse::<u32>().unwrap() > 100, "{line}");
     }
 }
 
