@@ -6,8 +6,10 @@ use crate::report::drawing::{Anchor, Drawing, Ink, Stroke, Weight};
 /// One line of the small rails.
 #[derive(Clone, Debug)]
 pub(in crate::report) struct RailsLine {
-    /// Name left of the rails.
+    /// Name left of the rails, shortened to its column.
     pub(in crate::report) name: String,
+    /// What follows the name, whole.
+    pub(in crate::report) note: &'static str,
     /// Value and its bounds in half widths of this car's own band; `None` without a reading.
     pub(in crate::report) reading: Option<(f64, f64, f64)>,
     /// The reading in words, right of the rails.
@@ -51,7 +53,8 @@ pub(in crate::report) fn small_rails(lines: &[RailsLine]) -> Drawing {
             super::place(&mut drawing, &mark_drawing(mark, 10.0), (0.0, y - 5.0));
         }
         let base = y + LABEL * 0.36;
-        let name = shortened(&line.name, LEFT - 24.0);
+        let room = LEFT - 24.0 - about_width(line.note, LABEL);
+        let name = format!("{}{}", shortened(&line.name, room), line.note);
         drawing.text((15.0, base), Anchor::Start, LABEL, Weight::Strong, Ink::Ink, &name);
         let words = (RIGHT + 10.0, base);
         drawing.text(words, Anchor::Start, LABEL, Weight::Regular, Ink::Soft, &line.words);

@@ -1,6 +1,6 @@
 use std::time::Duration;
 
-use super::stretch::{Stretch, deepest_return, stretch};
+use super::stretch::{Stretch, deepest_return, quick_decay, stretch};
 use crate::checks::FitCurve;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome};
 use crate::report::chart::{Lane, Strip, strip};
@@ -51,17 +51,19 @@ pub(super) fn plots(visit: &Visit, record: &CheckRecord, alternative: &str) -> V
     words.extend((count > 1).then(|| of_several(count, language)));
     words.extend(fit_caption(&shown, language));
     let mut figures = vec![figure(drawing, words)];
-    if let Some((stretch, fit)) = deepest_return(fits, whole)
-        && let Some(drawing) = draw(stretch, None, std::slice::from_ref(&fit))
-    {
-        let larger = language.of(
-            "One return of the pressure, drawn larger.",
-            "Eine Rückkehr des Drucks, vergrößert.",
-        );
-        let mut words = vec![larger.to_owned()];
-        words.extend(fit_caption(&[fit], language));
-        figures.push(figure(drawing, words));
-    }
+    let larger = |words: &str, (stretch, fit): (Stretch, FitCurve)| {
+        let drawing = draw(stretch, None, std::slice::from_ref(&fit))?;
+        let words = std::iter::once(words.to_owned()).chain(fit_caption(&[fit], language));
+        Some(figure(drawing, words.collect()))
+    };
+    let decay = language.of(
+        "How the vacuum was lost, drawn larger.",
+        "Wie der Unterdruck verloren ging, vergrößert.",
+    );
+    let back = language
+        .of("One return of the pressure, drawn larger.", "Eine Rückkehr des Drucks, vergrößert.");
+    let found = quick_decay(&shown, whole).and_then(|it| larger(decay, it));
+    figures.extend(found.or_else(|| larger(back, deepest_return(fits, whole)?)));
     figures
 }
 

@@ -56,6 +56,15 @@ pub(super) fn stretch(actions: &[ActionAt], record: &CheckRecord) -> (Stretch, u
     alone.unwrap_or((open, 1))
 }
 
+/// A vacuum that was lost in a small part of the plot of `whole`, to be drawn larger.
+pub(super) fn quick_decay(fits: &[FitCurve], whole: Stretch) -> Option<(Stretch, FitCurve)> {
+    let length = |it: Stretch| it.1.seconds_since(it.0);
+    let fit = fits.iter().find(|it| decays_in(it, whole))?;
+    let lasted = ends(fit)?;
+    let stretch = (lasted.0 - ROOM, lasted.1 + ROOM);
+    (length(lasted) < SHOWN_WELL * length(whole)).then(|| (stretch, fit.clone()))
+}
+
 /// The deepest return that was fitted, to be drawn larger; `None` where the plot of `whole` shows it
 /// well enough.
 pub(super) fn deepest_return(fits: &[FitCurve], whole: Stretch) -> Option<(Stretch, FitCurve)> {
@@ -256,5 +265,14 @@ mod tests {
         assert_eq!((found.0.seconds(), found.1.seconds()), (39.0, 46.4));
         assert_eq!(fitted, fits[1]);
         assert_eq!(deepest_return(&fits, (at(20.0), at(45.0))), None);
+    }
+
+    #[test]
+    fn a_vacuum_that_is_lost_at_once_is_drawn_larger() {
+        let fits = [fit(MeasureName::SealedDecay, &[(25.0, -900.0), (35.0, -100.0)])];
+        let found = quick_decay(&fits, (at(20.0), at(180.0))).map(|it| it.0);
+        assert_eq!(found, Some((at(22.0), at(38.0))));
+        assert_eq!(quick_decay(&fits, (at(20.0), at(50.0))), None);
+        assert_eq!(quick_decay(&fits, (at(30.0), at(180.0))), None);
     }
 }

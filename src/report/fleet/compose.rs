@@ -124,11 +124,9 @@ fn rails(fleet: &Fleet) -> Vec<Block> {
             // What was measured after a repair says how the repair went, not what was wrong before.
             let mark = vehicle.verdict.map(|(outcome, _, _)| verdict_mark(outcome));
             let mark = vehicle.proof.map(Mark::from).or(mark);
-            let mut name = name(vehicle, language);
-            if vehicle.proof.is_some() {
-                name.push_str(language.of(", after the repair", ", nach der Reparatur"));
-            }
-            RailsLine { name, reading, words, mark }
+            let repaired = language.of(", repaired", ", repariert");
+            let note = vehicle.proof.map_or("", |_| repaired);
+            RailsLine { name: name(vehicle, language), note, reading, words, mark }
         })
         .collect();
     let caption = language.of(

@@ -85,7 +85,7 @@ fn repaired_vehicle_shows_how_its_proof_ended() {
             fill == &Some(Ink::Fail) || stroke.is_some_and(|it| it.ink == Ink::Fail)
         })
     };
-    assert!(marks("Van 2") && !marks("Van 6, after the repair"));
+    assert!(marks("Van 2") && !marks("Van 6, repaired"));
     let text = plain_text(&document);
     assert!(text.contains("Purge valve leaks; Repair proven"), "{text}");
     assert!(text.contains("Repair proven .... 1"));

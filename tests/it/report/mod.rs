@@ -227,3 +227,21 @@ fn empty_visit_is_a_document_too() {
     assert!(pdf(&compose(&visit)).is_ok());
     assert!(!html(&compose(&visit)).is_empty());
 }
+
+/// The fit lies dashed over the trace, its caption names the number it gave, and the JSON holds it.
+#[test]
+fn fits_stand_in_every_format() {
+    let visit = visits::repaired(ENGLISH);
+    let drawn = page(&visit);
+    assert!(drawn.contains("stroke-dasharray=\"6 4\"") && drawn.contains(">its bounds<"));
+    let text = plain_text(&compose(&visit));
+    assert!(text.contains("Dashed: the fit that gave “Time constant of the return”"), "{text}");
+    let german = plain_text(&compose(&visits::repaired(GERMAN)));
+    assert!(german.contains("Gestrichelt: die Anpassung, aus der „Zeitkonstante"), "{german}");
+    let value: serde_json::Value = serde_json::from_slice(&json(&visit).unwrap()).unwrap();
+    let checks = value["checks"].as_array().unwrap();
+    let returned = checks.iter().find(|it| it["check"] == "unplug_recovery").unwrap();
+    let fit = &returned["fits"][0];
+    assert_eq!(fit["measure"], "recovery_time");
+    assert_eq!(fit["points"][0].as_array().unwrap().len(), 4);
+}
