@@ -360,7 +360,7 @@ pub enum Event {
     Paused(bool),
     /// The running check ended.
     CheckEnded(Box<CheckResult>),
-    /// What the check that ended fitted to the readings.
+    /// What the check that is about to end fitted to the readings.
     Fitted(Vec<FitCurve>),
     /// Probability of the leading hypothesis, and how it moves while a check runs.
     Leading(Hypothesis, f64),

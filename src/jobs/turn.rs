@@ -202,10 +202,10 @@ impl Workshop {
         self.hold_rest_voltage(running.check())?;
         let result = self.visit.as_ref().and_then(|visit| visit.result(running.check()));
         if let Some(result) = result.cloned() {
-            self.emit(Event::CheckEnded(Box::new(result)));
             let recording = self.visit.as_ref().map(|visit| &visit.recording);
             let fits = recording.and_then(|it| fit_curves(it).remove(&running.check()));
             self.emit(Event::Fitted(fits.unwrap_or_default()));
+            self.emit(Event::CheckEnded(Box::new(result)));
         }
         Ok(())
     }

@@ -44,7 +44,31 @@ pub(super) struct LiveStrip<'a> {
     pub(super) style: &'a Style,
 }
 
-impl LiveStrip<'_> {
+impl<'a> LiveStrip<'a> {
+    /// Part of a recording that is over, the tank's lane alone.
+    pub(super) fn still(
+        recording: &'a Recording,
+        (from, until): (Instant, Instant),
+        rails: &'a [Rails],
+        style: &'a Style,
+    ) -> Self {
+        Self {
+            recording,
+            from,
+            first: None,
+            now: None,
+            until: Some(until),
+            end: None,
+            seconds: until.seconds_since(from),
+            rails,
+            fits: &[],
+            beside: None,
+            zooms: false,
+            landing: false,
+            style,
+        }
+    }
+
     /// The description of the strip.
     pub(super) fn spec(&self) -> Spec {
         let end = self

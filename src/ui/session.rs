@@ -209,7 +209,6 @@ impl Session {
                     }
                     known.rails.insert(progress.check, progress.rails.clone());
                     known.ended = None;
-                    known.fits.clear();
                     known.progress = Some(*progress);
                     begun = !same && known.following;
                 }
@@ -229,10 +228,7 @@ impl Session {
                 device_adapter::feel(self, &window, Feel::Done);
                 check_adapter::show(&window, &self.known());
             }
-            Event::Fitted(fits) => {
-                self.known_mut().fits = fits;
-                check_adapter::show(&window, &self.known());
-            }
+            Event::Fitted(fits) => self.known_mut().fits = fits,
             Event::Paused(paused) => {
                 self.known_mut().paused = paused;
                 check_adapter::show(&window, &self.known());
@@ -279,7 +275,6 @@ impl Session {
             known.rails.clear();
             known.progress = None;
             known.ended = None;
-            known.fits.clear();
             known.now = Instant::ZERO;
         }
         let decided = |card: &VisitCard| {

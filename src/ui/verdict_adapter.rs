@@ -354,22 +354,7 @@ fn small_strip(window: &AppWindow, check: Check, card: &VisitCard, known: &Known
         return None;
     }
     let rails = known.rails.get(&check).map(Vec::as_slice).unwrap_or_default();
-    let spec = LiveStrip {
-        recording: &known.recording,
-        from,
-        first: None,
-        now: None,
-        until: Some(until),
-        end: None,
-        seconds,
-        rails,
-        fits: &[],
-        beside: None,
-        zooms: false,
-        landing: false,
-        style: &known.style,
-    };
-    let mut spec = spec.spec();
+    let mut spec = LiveStrip::still(&known.recording, result.window, rails, &known.style).spec();
     spec.seconds = (0.0, seconds);
     let scale = f64::from(window.window().scale_factor());
     let empty =

@@ -1,10 +1,12 @@
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
 use slint::ComponentHandle;
 use slint::platform::PointerEventButton;
+use stilltank::checks::FitCurve;
+use stilltank::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use stilltank::jobs::{Event, LinkState, SampleBatch};
 use stilltank::recording::{Action, ActionAt};
 use stilltank::ui::stage::{Screen, Stage};
-use stilltank::units::Instant;
+use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::Signal;
 
 use crate::stage::{PHONE, TABLET, labelled, settle, stage, with_role};
@@ -126,4 +128,42 @@ fn the_circuit_shows_the_flow_while_the_car_purges() {
     stage.set_text_scale(1.0);
     settle(&stage);
     assert_eq!(circuit(&stage), "vapour flows to the engine");
+}
+
+/// Once a check ended, what it fitted lies over the trace. With STILLTANK_SCREENSHOTS=DIR the pictures
+/// are kept.
+#[test]
+fn a_check_that_ended_shows_what_it_fitted() {
+    let keep = std::env::var_os("STILLTANK_SCREENSHOTS");
+    for (name, size) in [("phone", PHONE), ("tablet", TABLET)] {
+        let ended = |fits: Vec<FitCurve>| {
+            let stage = stage(size, Screen::Unplug);
+            stage.feed(Event::Fitted(fits));
+            stage.feed(Event::CheckEnded(Box::new(CheckResult {
+                check: Check::UnplugRecovery,
+                outcome: Outcome::Pass,
+                reason: Reason::ReturnsAtOnce,
+                measures: Vec::new(),
+                window: (Instant::from_seconds(100.0), Instant::from_seconds(122.0)),
+            })));
+            settle(&stage);
+            stage.window().window().take_snapshot().unwrap()
+        };
+        let level = |since: f64| -9.0 - 300.0 * (-since.max(0.0) / 0.45).exp();
+        let point = |tenth: i32| {
+            let since = f64::from(tenth) / 10.0;
+            let value = level(since);
+            let at = Instant::from_seconds(118.6 + since);
+            (at, Estimate { value, low: value - 5.0, high: value + 5.0 })
+        };
+        let points = (-20..34).map(point).collect();
+        let fit = FitCurve { measure: MeasureName::RecoveryTime, points };
+        let (without, with) = (ended(Vec::new()), ended(vec![fit]));
+        let differ = without.as_slice().iter().zip(with.as_slice()).filter(|(a, b)| a != b).count();
+        assert!(differ > 200, "{name}: {differ}");
+        if let Some(folder) = &keep {
+            let file = std::path::Path::new(folder).join(format!("fit-{name}-day.png"));
+            crate::pictures::write(&file, &with);
+        }
+    }
 }
