@@ -6,6 +6,7 @@ use super::scene::{Scene, group_means};
 use super::sealed_decay::{self, RELAXATION_SHARE, WARMING};
 use super::sealed_movement::SealedMovement;
 use super::sealed_vent;
+use super::spans::Span;
 use crate::analysis::drift_regression;
 use crate::analysis::orifice_flow::density;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
@@ -56,12 +57,7 @@ const DISCHARGE_FACTOR: f64 = 1.15;
 
 pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
     let scene = &examination.scene;
-    // An opened cap ends a hold as an opened vent does.
-    let shut = scene.seals.iter().map(|seal| {
-        let opened = scene.caps.iter().map(|cap| cap.0).filter(|at| *at > seal.0);
-        (seal.0, opened.fold(seal.1, f64::min))
-    });
-    let seals: Vec<_> = shut.filter(|span| span.1 - span.0 > 6.0).collect();
+    let seals = holds(scene);
     let window = instants(seals.first()?.0, seals.last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut deepest = f64::INFINITY;
@@ -161,6 +157,16 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         (Outcome::Inconclusive, Reason::BetweenLimits)
     };
     finish(outcome, reason, measures)
+}
+
+/// When the tank was sealed for long enough to tell something: an opened cap ends a hold as an opened
+/// vent does.
+pub(super) fn holds(scene: &Scene) -> Vec<Span> {
+    let shut = scene.seals.iter().map(|seal| {
+        let opened = scene.caps.iter().map(|cap| cap.0).filter(|at| *at > seal.0);
+        (seal.0, opened.fold(seal.1, f64::min))
+    });
+    shut.filter(|span| span.1 - span.0 > 6.0).collect()
 }
 
 /// Of several holds the one that tells most.

@@ -192,7 +192,7 @@ fn sealed(examination: &Examination) -> Vec<FitCurve> {
     let scene = &examination.scene;
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut curves = Vec::new();
-    for seal in scene.seals.iter().filter(|seal| seal.1 - seal.0 > 6.0) {
+    for seal in sealed_hold::holds(scene) {
         let until = seal.1 - sealed_hold::WORD;
         let within = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < until);
         let hold = sealed_hold::hold_samples(examination, &within, rest);

@@ -15,6 +15,9 @@ const BEFORE_SEALING: Duration = Duration::from_secs(3);
 /// What an opened vent takes to let the air in.
 const AFTER_OPENING: Duration = Duration::from_secs(5);
 
+/// What ends a hold.
+const OPENED: [Action; 2] = [Action::VentOpened, Action::CapOpened];
+
 /// Room on either side of what a person did.
 const ROOM: Duration = Duration::from_secs(3);
 
@@ -39,11 +42,10 @@ pub(super) fn stretch(actions: &[ActionAt], record: &CheckRecord) -> (Stretch, u
             longest(levels.filter_map(ends).collect())
         }
         Check::CapOffZero => {
-            longest(pairs(actions, window, Action::CapOpened, Action::CapClosed, ROOM))
+            longest(pairs(actions, window, Action::CapOpened, &[Action::CapClosed], ROOM))
         }
         Check::SealedHold => {
-            let holds =
-                pairs(actions, window, Action::VentSealed, Action::VentOpened, AFTER_OPENING);
+            let holds = pairs(actions, window, Action::VentSealed, &OPENED, AFTER_OPENING);
             let count = holds.len();
             let told = |hold: &&Stretch| record.fits.iter().any(|it| decays_in(it, **hold));
             let telling: Vec<Stretch> = holds.iter().filter(told).copied().collect();
@@ -113,7 +115,7 @@ fn pairs(
     actions: &[ActionAt],
     window: Stretch,
     opens: Action,
-    closes: Action,
+    closes: &[Action],
     after: Duration,
 ) -> Vec<Stretch> {
     let within = actions.iter().filter(|it| it.at >= window.0 && it.at <= window.1);
@@ -121,7 +123,7 @@ fn pairs(
     for it in within {
         if it.action == opens {
             open = open.or(Some(it.at - BEFORE_SEALING));
-        } else if it.action == closes {
+        } else if closes.contains(&it.action) {
             found.extend(open.take().map(|from| (from, it.at + after)));
         }
     }
@@ -223,6 +225,10 @@ mod tests {
         let found = shown(Check::SealedHold, (20.0, 130.0), &actions, Vec::new());
         assert_eq!(found, ((67.0, 135.0), 2));
         // One that lost its vacuum at once tells less than a shorter one with a decay.
+        let mut actions = actions.to_vec();
+        actions.insert(3, (100.0, Action::CapOpened));
+        let found = shown(Check::SealedHold, (20.0, 130.0), &actions, Vec::new());
+        assert_eq!(found, ((67.0, 105.0), 2));
         let decay = fit(MeasureName::SealedDecay, &[(25.0, -900.0), (48.0, -700.0)]);
         let found = shown(Check::SealedHold, (20.0, 130.0), &actions, vec![decay]);
         assert_eq!(found, ((17.0, 55.0), 2));
