@@ -311,13 +311,20 @@ fn purge_stops(scene: &Scene) -> Vec<Span> {
 pub(super) fn rest_level(scene: &Scene) -> Option<Estimate> {
     let mut settled_from = f64::NEG_INFINITY;
     let mut values = Vec::new();
+    let mut taken_at = Vec::new();
     let mut was_running = false;
     for i in 0..scene.times.len() {
         if scene.running[i] || !scene.plain[i] {
+            // The engine turns, and a hand is on the cap, before the polled speed and the word say so.
+            while taken_at.last().is_some_and(|at| *at > scene.times[i] - WORD) {
+                taken_at.pop();
+                values.pop();
+            }
             was_running |= scene.running[i];
             settled_from = scene.times[i] + if was_running { 8.0 } else { 3.0 };
         } else if scene.times[i] > settled_from {
             values.push(scene.pressure[i]);
+            taken_at.push(scene.times[i]);
         }
     }
     if values.len() < 5 {

@@ -4,7 +4,8 @@ use super::examination::Examination;
 use super::fit_curve::Regressed;
 use super::scene::{Scene, group_means};
 use super::sealed_hold::vacuum_floor;
-use crate::analysis::drift_regression::{self, DriftFit};
+use crate::analysis::drift_regression;
+use crate::units::Estimate;
 
 /// Warming or cooling fuel moves a sealed tank (1 to 2 kPa per kelvin, AP-42 ch. 7): believed
 /// before looking, Pa/s. Under a running engine it warms rather than cools: some kelvins an hour
@@ -22,11 +23,59 @@ pub(super) const RELAXATION_SHARE: f64 = 0.08;
 const VAPOUR_PRESSURE: f64 = 4.0;
 const EVAPORATION: f64 = 1.0;
 
+/// What one hold said of a hole: Pa/s for each √Pa of vacuum.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct DecayRate {
+    pub(super) rate: Estimate,
+    /// Standard error that every hold of the visit shares: a leaking valve pulls the same in all of them,
+    /// and how much of it reaches the tank is not known.
+    pub(super) shared: f64,
+}
+
 /// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
 /// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
 /// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
-pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Option<DriftFit> {
-    regress(examination, hold, rest).map(|it| it.fit)
+pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Option<DecayRate> {
+    let fit = regress(examination, hold, rest)?.fit;
+    let depth = |&i: &usize| (rest - examination.scene.pressure[i]).abs();
+    let mean = hold.iter().map(depth).sum::<f64>() / hold.len() as f64;
+    let shared = PULL_DOUBT * pulled(examination) / mean.max(1.0).sqrt();
+    Some(DecayRate {
+        rate: Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0)),
+        shared,
+    })
+}
+
+/// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they
+/// differ by more than their bounds allow, so much the wider (Birge 1932, Phys. Rev. 40:207). What they
+/// share no averaging makes smaller.
+pub(super) fn agreed(rates: &[DecayRate]) -> Option<Estimate> {
+    // What the readings themselves decide of it is no doubt any more.
+    let shared = |it: &DecayRate| it.shared.min(0.95 * it.rate.standard_error());
+    let weight = |it: &DecayRate| (it.rate.standard_error().powi(2) - shared(it).powi(2)).recip();
+    let total: f64 = rates.iter().map(weight).sum();
+    if !(total > 0.0 && total.is_finite()) {
+        return None;
+    }
+    let mean = rates.iter().map(|it| weight(it) * it.rate.value).sum::<f64>() / total;
+    let scatter: f64 = rates.iter().map(|it| weight(it) * (it.rate.value - mean).powi(2)).sum();
+    let birge = (scatter / (rates.len() as f64 - 1.0).max(1.0)).sqrt().max(1.0);
+    let common = rates.iter().map(shared).fold(f64::INFINITY, f64::min);
+    Some(Estimate::from_standard_error(mean, (birge / total.sqrt()).hypot(common)))
+}
+
+/// How many times the pull of a leaking valve, as the open vent showed it, it may be in a sealed tank.
+const PULL_DOUBT: f64 = 2.0;
+
+/// Speed at which a leaking purge valve draws a sealed tank down, Pa/s: what it holds against the open
+/// vent, over the vent's time constant. It goes on while the engine runs.
+fn pulled(examination: &Examination) -> f64 {
+    match (examination.shut_valve(), examination.recovery) {
+        (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
+            flow.effect.value.abs() / tau.value.max(0.1)
+        }
+        _ => 0.0,
+    }
 }
 
 /// The same with the columns that it was made of.
@@ -49,14 +98,7 @@ pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> O
     let start = *times.first()?;
     let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
     let ones = vec![1.0; times.len()];
-    // A leaking purge valve goes on pulling while the engine runs.
-    let pulled = match (examination.shut_valve(), examination.recovery) {
-        (Some(flow), Some(tau)) if flow.effect.high < 0.0 => {
-            flow.effect.value.abs() / tau.value.max(0.1)
-        }
-        _ => 0.0,
-    };
-    let believed = WARMING + 2.0 * pulled;
+    let believed = WARMING + PULL_DOUBT * pulled(examination);
     // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
     // took: an exponential return of a few per cent over some ten seconds (common practice, no
     // source), which is no leak.
@@ -113,4 +155,32 @@ fn smoothed(values: &[f64]) -> Vec<f64> {
             window.iter().sum::<f64>() / window.len() as f64
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{DecayRate, agreed};
+    use crate::units::Estimate;
+
+    fn own(value: f64, shared: f64) -> DecayRate {
+        DecayRate { rate: Estimate::from_standard_error(value, 0.1), shared }
+    }
+
+    /// Four rates of ± 0.1, of which ± 0.08 is one and the same: the rest, 0.06, is halved.
+    #[test]
+    fn what_holds_share_is_not_averaged_away() {
+        let found = agreed(&[own(2.0, 0.08); 4]).unwrap();
+        assert!((found.standard_error() - 0.03_f64.hypot(0.08)).abs() < 1e-9, "{found:?}");
+    }
+
+    /// Two rates of 1 ± 0.1 and 3 ± 0.1: their mean, and half their distance as its error.
+    #[test]
+    fn holds_that_disagree_widen_the_bounds() {
+        let rate = |value| own(value, 0.0);
+        let apart = agreed(&[rate(1.0), rate(3.0)]).unwrap();
+        assert!((apart.value - 2.0).abs() < 1e-12 && (apart.standard_error() - 1.0).abs() < 1e-9);
+        let alike = agreed(&[rate(2.0), rate(2.0)]).unwrap();
+        assert!((alike.standard_error() - 0.1 / 2.0_f64.sqrt()).abs() < 1e-9);
+        assert_eq!(agreed(&[]), None);
+    }
 }

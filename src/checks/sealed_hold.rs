@@ -3,7 +3,7 @@
 use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::{Scene, group_means};
-use super::sealed_decay::{self, RELAXATION_SHARE, WARMING};
+use super::sealed_decay::{self, DecayRate, RELAXATION_SHARE, WARMING, agreed};
 use super::sealed_movement::SealedMovement;
 use super::sealed_vent;
 use super::spans::Span;
@@ -65,7 +65,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut drawn: Option<f64> = None;
     let (mut vent_times, mut shares_back): (Vec<Estimate>, Vec<Estimate>) =
         (Vec::new(), Vec::new());
-    let mut rates: Vec<Estimate> = Vec::new();
+    let mut rates: Vec<DecayRate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
     let mut purged = 0.0;
     let mut pulls: Vec<Estimate> = Vec::new();
@@ -96,8 +96,8 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         if deepened(scene, &hold) {
             continue;
         }
-        if let Some(fit) = sealed_decay::fit(examination, &hold, rest) {
-            rates.push(Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0)));
+        if let Some(rate) = sealed_decay::fit(examination, &hold, rest) {
+            rates.push(rate);
         } else if let Some(rate) = collapse(scene, &sealed, rest) {
             quickest = Some(rate);
         }
@@ -172,20 +172,6 @@ pub(super) fn holds(scene: &Scene) -> Vec<Span> {
 /// Of several holds the one that tells most.
 fn narrowest(estimates: &[Estimate]) -> Option<Estimate> {
     estimates.iter().copied().min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
-}
-
-/// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they
-/// differ by more than their bounds allow, so much the wider (Birge 1932, Phys. Rev. 40:207).
-fn agreed(rates: &[Estimate]) -> Option<Estimate> {
-    let weight = |rate: &Estimate| rate.standard_error().powi(-2);
-    let total: f64 = rates.iter().map(weight).sum();
-    if !(total > 0.0 && total.is_finite()) {
-        return None;
-    }
-    let mean = rates.iter().map(|rate| weight(rate) * rate.value).sum::<f64>() / total;
-    let scatter: f64 = rates.iter().map(|rate| weight(rate) * (rate.value - mean).powi(2)).sum();
-    let birge = (scatter / (rates.len() as f64 - 1.0).max(1.0)).sqrt().max(1.0);
-    Some(Estimate::from_standard_error(mean, birge / total.sqrt()))
 }
 
 /// Speed at which the sealed pressure drifts with the valve shut and the engine running, Pa/s. Fuel
@@ -372,19 +358,7 @@ fn hole_mm(rate: f64, litres: f64, barometric: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{agreed, hole_mm};
-    use crate::units::Estimate;
-
-    /// Two rates of 1 ± 0.1 and 3 ± 0.1: their mean, and half their distance as its error.
-    #[test]
-    fn holds_that_disagree_widen_the_bounds() {
-        let rate = |value| Estimate::from_standard_error(value, 0.1);
-        let apart = agreed(&[rate(1.0), rate(3.0)]).unwrap();
-        assert!((apart.value - 2.0).abs() < 1e-12 && (apart.standard_error() - 1.0).abs() < 1e-9);
-        let alike = agreed(&[rate(2.0), rate(2.0)]).unwrap();
-        assert!((alike.standard_error() - 0.1 / 2.0_f64.sqrt()).abs() < 1e-9);
-        assert_eq!(agreed(&[]), None);
-    }
+    use super::hole_mm;
 
     /// Slope of √Δp for a 0.020 in hole, 40 L, Cd 0.7: -0.2315946 √Pa/s
     /// (fixtures/published/physics_reference.json, `leak_size_from_slope`).
