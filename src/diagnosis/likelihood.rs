@@ -103,9 +103,12 @@ fn noise_unseen(step: f64) -> f64 {
 
 /// Probability that no reading of the visit differed from another. How coarse the steps are is then not
 /// known: a live sensor with coarse steps looks like this far more often than one with fine ones.
-fn never_changed() -> impl Fn(&Car) -> f64 {
+fn never_changed(fact: &Fact) -> impl Fn(&Car) -> f64 {
     let live = |step: f64| wanders_unseen(step) * noise_unseen(step);
-    let undisturbed = 0.5 * live(USUAL_STEP) + 0.5 * live(COARSE_STEP);
+    // A reading between zero and the first coarse step is no multiple of one.
+    let level = fact.level.abs();
+    let coarse = if (0.1..0.8 * COARSE_STEP).contains(&level) { 0.0 } else { 0.5 };
+    let undisturbed = (1.0 - coarse) * live(USUAL_STEP) + coarse * live(COARSE_STEP);
     move |car| {
         if !car.lives() {
             STUCK[0]
@@ -163,8 +166,9 @@ pub(super) struct Fact {
     pub(super) step: f64,
     /// How the tank was sealed.
     pub(super) hold: Hold,
-    /// How far the reading of the open tank moved, Pa.
+    /// How far the reading of the open tank moved, and where it stood at rest, Pa.
     pub(super) moved: f64,
+    pub(super) level: f64,
 }
 
 impl Fact {
@@ -190,7 +194,7 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
             let near = Near::new(estimate, OFFSET_MODEL, OFFSET_FLOOR);
             Box::new(move |car| near.at(car.offset))
         }
-        (_, MeasureName::Movement) if fact.step <= 0.0 => Box::new(never_changed()),
+        (_, MeasureName::Movement) if fact.step <= 0.0 => Box::new(never_changed(fact)),
         (_, MeasureName::Movement) => Box::new(movement(fact)),
         (_, MeasureName::ChangingReadings) => {
             let (live, stuck) = still_readings(fact);

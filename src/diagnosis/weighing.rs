@@ -215,8 +215,6 @@ fn take_in(findings: &Findings, facts: &[Fact], standings: &mut [Standing]) -> V
 /// The numbers that are weighed, in the order of the checks. A number that repeats another one's
 /// samples is left out: the throttle check holds the change at idle within it.
 fn facts(findings: &Findings) -> Vec<Fact> {
-    let step =
-        findings.measure(Check::RestZero, MeasureName::Step).map_or(0.0, |estimate| estimate.value);
     let of_hold =
         |name| findings.measure(Check::SealedHold, name).map_or(0.0, |estimate| estimate.value);
     let hold = sealed::Hold {
@@ -227,9 +225,10 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             .measure(Check::SealedHold, MeasureName::SealedHole)
             .is_some_and(|hole| hole.high < likelihood::TIGHT),
     };
-    let moved = findings
-        .measure(Check::RestZero, MeasureName::Movement)
-        .map_or(0.0, |estimate| estimate.value);
+    let at_rest =
+        |name| findings.measure(Check::RestZero, name).map_or(0.0, |estimate| estimate.value);
+    let step = at_rest(MeasureName::Step);
+    let (moved, level) = (at_rest(MeasureName::Movement), at_rest(MeasureName::RestPressure));
     let has = |check, name| findings.measure(check, name).is_some();
     let follows = has(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut);
     let idles = has(Check::IdleZero, MeasureName::IdleChange);
@@ -281,7 +280,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
             if counts && measure.estimate.value.is_finite() {
                 let estimate = measure.estimate;
                 let (check, name) = (result.check, measure.name);
-                facts.push(Fact { check, name, estimate, step, hold, moved });
+                facts.push(Fact { check, name, estimate, step, hold, moved, level });
             }
         }
     }
