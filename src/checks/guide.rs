@@ -115,7 +115,7 @@ impl Guided {
                 elapsed >= seconds || self.was_filled(recording)
             }
             Until::Running => engine_runs(recording) || self.was_done(stage, now, recording),
-            Until::StoppedIfStill if self.moved => true,
+            Until::StoppedIfStill if self.has_moved_since_sealed(recording) => true,
             Until::Stopped | Until::StoppedIfStill => {
                 !engine_runs(recording) || self.was_done(stage, now, recording)
             }
@@ -148,8 +148,7 @@ impl Guided {
                 elapsed >= longest || (elapsed >= usual && self.moved)
             }
             Until::HeldStanding(longest) => {
-                self.moved = self.moved || self.has_moved(recording);
-                self.moved || elapsed >= longest
+                elapsed >= longest || self.has_moved_since_sealed(recording)
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -169,6 +168,21 @@ impl Guided {
         let newest = recording.series(Signal::TankPressure).and_then(|series| series.last());
         let (Some((_, pressure)), Some(rest)) = (newest, self.rest) else { return true };
         (pressure - rest).abs() > MOVED + 3.0 * self.step
+    }
+
+    /// Whether anything moved the reading clearly since the vent was sealed, a vacuum that is gone again
+    /// included.
+    fn has_moved_since_sealed(&self, recording: &Recording) -> bool {
+        let sealed = recording.last_action(Action::VentSealed);
+        let (Some(series), Some((_, end)), Some(sealed)) =
+            (recording.series(Signal::TankPressure), recording.span(), sealed)
+        else {
+            return true;
+        };
+        let (_, since) = series.between(sealed, end + Duration::from_millis(1));
+        let highest = since.iter().copied().fold(f64::MIN, f64::max);
+        let lowest = since.iter().copied().fold(f64::MAX, f64::min);
+        highest - lowest > MOVED + 3.0 * self.step
     }
 
     /// Whether the tank was filled since the check began.

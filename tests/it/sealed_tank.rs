@@ -190,6 +190,16 @@ fn what_fuel_moves_with_the_engine_off_is_no_stuck_sensor() {
     assert!(moved > 30.0 && still < 1.0, "{moved} against {still}");
 }
 
+/// A vacuum that a hole took is a movement: the hold ends without the engine being stopped.
+#[test]
+fn a_hold_that_lost_its_vacuum_ends_with_the_engine_running() {
+    let (_, recording) = visit_virtual_car(Some(Fault::VaporLeak), false, 1).unwrap();
+    let found = judge(&recording, &[]);
+    let of = |name| found.findings.measure(Check::SealedHold, name).unwrap().value;
+    assert_eq!(of(MeasureName::SealedStanding), 0.0);
+    assert!(of(MeasureName::SealedVacuum) < -300.0);
+}
+
 /// Where nothing moved with the engine running, the hold goes on without it.
 #[test]
 fn a_hold_that_showed_nothing_goes_on_with_the_engine_off() {
