@@ -23,8 +23,9 @@ const LOOK: f64 = 2.0;
 const LOOK_CLOSELY: f64 = 6.0;
 /// Purge command that pulls enough to be seen, per cent.
 const ENOUGH_PURGE: f64 = 8.0;
-/// A sealed reading this far off rest, and three steps more, is worth opening the vent for, Pa.
-const MOVED: f64 = 60.0;
+/// A sealed reading that moved this far, and three steps more, is worth opening the vent for, Pa: farther
+/// than one that sticks is believed to give way (`diagnosis/sealed.rs`).
+const MOVED: f64 = 90.0;
 /// How long the car is given to purge by itself before the check ends without it, s.
 const PURGE_PATIENCE: f64 = 240.0;
 

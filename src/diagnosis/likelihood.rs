@@ -194,7 +194,9 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
             let near = Near::new(estimate, OFFSET_MODEL, OFFSET_FLOOR);
             Box::new(move |car| near.at(car.offset))
         }
-        (_, MeasureName::Movement) if fact.step <= 0.0 => Box::new(never_changed(fact)),
+        (_, MeasureName::Movement) if fact.step <= 0.0 && estimate.value <= 0.0 => {
+            Box::new(never_changed(fact))
+        }
         (_, MeasureName::Movement) => Box::new(movement(fact)),
         (_, MeasureName::ChangingReadings) => {
             let (live, stuck) = still_readings(fact);

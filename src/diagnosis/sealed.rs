@@ -109,8 +109,8 @@ pub(super) fn sealed_movement(fact: &Fact) -> impl Fn(&Car) -> f64 {
     // With the engine off nothing cancels what the fuel does.
     let alone = if fact.hold.standing > HOLD { ALONE } else { 1.0 };
     let (none, some) = (0.06 * still * alone, 0.33 * still * alone.sqrt());
-    // Fuel gives off vapour into a tank that nothing pulls on.
-    let fuel_alone = seen([none, none, some, 1.0 - 2.0 * none - some], 0.75);
+    // Fuel gives off vapour into a tank on which nothing pulls but what a sound valve seeps.
+    let fuel_alone = seen([none, none, some, 1.0 - 2.0 * none - some], 0.6);
     move |car| {
         if car.wanders {
             wandering

@@ -246,7 +246,9 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                 (Check::RestZero, MeasureName::RestPressure) => true,
                 (Check::RestZero, MeasureName::Noise) => purged && step > 0.0 && restless,
                 // Where none ever changed, the movement says so.
-                (Check::RestZero, MeasureName::ChangingReadings) => purged && step > 0.0,
+                (Check::RestZero, MeasureName::ChangingReadings) => {
+                    purged && (step > 0.0 || moved > 0.0)
+                }
                 // Standing still means something once purge should have moved the tank.
                 (Check::RestZero, MeasureName::Movement) => purged,
                 (Check::IdleZero, MeasureName::IdleChange) => !follows,
