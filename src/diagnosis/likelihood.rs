@@ -105,10 +105,10 @@ fn noise_unseen(step: f64) -> f64 {
 /// known: a live sensor with coarse steps looks like this far more often than one with fine ones.
 fn never_changed(fact: &Fact) -> impl Fn(&Car) -> f64 {
     let live = |step: f64| wanders_unseen(step) * noise_unseen(step);
-    // A reading between zero and the first coarse step is no multiple of one.
+    // No step is larger than a reading that is not zero.
     let level = fact.level.abs();
-    let coarse = if (0.1..0.8 * COARSE_STEP).contains(&level) { 0.0 } else { 0.5 };
-    let undisturbed = (1.0 - coarse) * live(USUAL_STEP) + coarse * live(COARSE_STEP);
+    let largest = if level > 0.1 { level } else { f64::INFINITY };
+    let undisturbed = 0.5 * live(USUAL_STEP.min(largest)) + 0.5 * live(COARSE_STEP.min(largest));
     move |car| {
         if !car.lives() {
             STUCK[0]
