@@ -214,6 +214,7 @@ impl Job {
                     self.scroll(-120.0);
                     match self.find(role, label) {
                         Some(moved) if (middle(&moved) - before).abs() < 1.0 => return moved,
+                        Some(moved) if middle(&moved) >= self.size.1 - 170.0 => {}
                         Some(moved) if middle(&moved) > 70.0 => return moved,
                         _ => self.scroll(120.0),
                     }
