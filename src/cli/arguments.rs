@@ -7,7 +7,8 @@ use clap::{Args, Parser, Subcommand};
 
 use super::link_argument::parse_link;
 pub(super) use super::more_arguments::{
-    Backup, CloseVent, CustomerOf, FillUp, Import, Photos, Print, Rejudge, Salvage, TrySignal,
+    Backup, CloseVent, Compare, CustomerOf, FillUp, Import, Photos, Print, Rejudge, Salvage,
+    TrySignal,
 };
 use crate::jobs::{LinkAddress, ReportFormat};
 use crate::vehicle::Fault;
@@ -44,6 +45,8 @@ pub(super) enum Task {
     History(History),
     /// A visit as a document
     Report(Report),
+    /// Lays an earlier visit of a vehicle under a later one: is the repair proven?
+    Compare(Compare),
     /// Many vehicles over a period as one document
     Fleet(Fleet),
     /// Whole virtual visits, drawn at random: how often the verdict is right
@@ -342,6 +345,7 @@ mod tests {
             "try-signal --link virtual",
             "photos --visit 1",
             "rejudge",
+            "compare --visit 2",
             "fill-up --vehicle 1 --litres 40",
             "customer --vehicle 1 --name N",
             "backup --list",

@@ -26,7 +26,8 @@ pub(super) fn run(demo: &Demo, database: PathBuf, output: &mut Output) -> Result
     let card = story.card.ok_or(JobError::NoVisit)?;
     output.data(&card.verdict_sentence);
     if let Some(proof) = &card.proof {
-        output.data(&proof.sentence);
+        let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
+        output.data(&wording::proof_sentence(&proof.result, fault, &style));
     }
     if let Some(path) = &story.report {
         output.data(&format!("Report: {}", path.display()));

@@ -8,6 +8,7 @@ mod app;
 mod arguments;
 mod backup;
 mod close_vent;
+mod compare;
 mod demo;
 mod export;
 mod failure;
@@ -69,6 +70,7 @@ fn dispatch(arguments: Arguments, output: &mut Output) -> Result<(), Failure> {
         Some(Task::Judge(judge)) => judge::run(&judge, place(database)?, output),
         Some(Task::History(history)) => history::run(&history, place(database)?, output),
         Some(Task::Report(report)) => report::run(&report, place(database)?, output),
+        Some(Task::Compare(visits)) => compare::run(&visits, &place(database)?, output),
         Some(Task::Fleet(fleet)) => fleet::run(&fleet, place(database)?, output),
         Some(Task::Validate(plan)) => validate::run(&plan, output),
         Some(Task::Export(export)) => export::run(&export, place(database)?, output),

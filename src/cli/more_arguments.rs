@@ -90,6 +90,17 @@ pub(super) struct Rejudge {
     pub(super) visit: Option<i64>,
 }
 
+/// Arguments of `compare`.
+#[derive(Args, Debug)]
+pub(super) struct Compare {
+    /// The later visit, by the number that `history` shows
+    #[arg(long, value_name = "ID")]
+    pub(super) visit: i64,
+    /// The earlier one; without it the newest before it that found a fault
+    #[arg(long, value_name = "ID")]
+    pub(super) with: Option<i64>,
+}
+
 /// Arguments of `fill-up`.
 #[derive(Args, Debug)]
 pub(super) struct FillUp {

@@ -4,11 +4,13 @@
 //! Never: weighs facts against each other, or computes them from samples.
 
 mod check;
+mod comparison;
 mod measure;
 mod observation;
 mod result;
 
 pub use check::{Check, Outcome};
+pub use comparison::{Comparison, ComparisonEnd};
 pub use measure::{Measure, MeasureName};
 pub use observation::Observation;
 pub use result::{CheckResult, Findings, Reason, Warning};

@@ -108,7 +108,7 @@ fn visit_row(store: &Store, summary: &VisitSummary) -> Result<VisitRow, JobError
     })
 }
 
-fn short(
+pub(super) fn short(
     verdict: LastVerdict,
 ) -> (crate::diagnosis::VerdictOutcome, Option<crate::vehicle::Fault>, f64) {
     (verdict.outcome, verdict.fault, verdict.probability)
@@ -155,7 +155,7 @@ pub(super) fn visit_card(
         photos: visit.photos.clone(),
         guess: visit.has_evidence().then(|| guess_of(visit)).flatten(),
         tool: tool::tool(store)?,
-        proof: proof::report(visit, style),
+        proof: proof::report(visit),
         vent_closed: visit.closed_vent.map(|closed| closed.date),
         cleared: record.clearings.last().copied(),
         follow_up: record.follow_up.as_ref().filter(|it| !it.is_done).map(|it| it.due),

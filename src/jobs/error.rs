@@ -47,6 +47,9 @@ pub enum JobError {
     /// No visit is open.
     #[error("no visit is open")]
     NoVisit,
+    /// The vehicle has no visit before this one.
+    #[error("no earlier visit")]
+    NoEarlierVisit,
     /// There is no connection to a car.
     #[error("not connected")]
     NotConnected,

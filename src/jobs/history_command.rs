@@ -2,8 +2,10 @@ use std::path::PathBuf;
 
 use chrono::{DateTime, Utc};
 
+use super::compare::VisitComparison;
 use super::conflicts::ConflictLine;
 use super::found_files::{FileKind, FoundFile};
+use super::rejudge::Rejudged;
 use super::rescue::SalvageReport;
 use crate::store::Merged;
 
@@ -83,6 +85,16 @@ pub enum HistoryCommand {
     FindFiles(FileKind),
     /// Saves what can be read of a damaged database into a new one beside it.
     Salvage(PathBuf),
+    /// Lays an earlier visit under a later one.
+    CompareVisits {
+        /// The later visit.
+        later: i64,
+        /// The earlier one; `None` lets the program choose.
+        earlier: Option<i64>,
+    },
+    /// Judges the recordings of every closed visit again. A verdict that differs is kept beside the
+    /// earlier one.
+    JudgeAgain,
 }
 
 /// What the histories report.
@@ -100,6 +112,10 @@ pub enum HistoryEvent {
     Files(FileKind, Vec<FoundFile>),
     /// What was saved of a damaged database.
     Salvaged(SalvageReport),
+    /// Two visits laid over each other.
+    Compared(Box<VisitComparison>),
+    /// The visits that were judged again.
+    JudgedAgain(Vec<Rejudged>),
     /// The database cannot be opened because it is damaged; the sentence says what to do. Copies
     /// and salvage are all that can be asked for until [`HistoryEvent::Rescued`].
     Damaged(String),

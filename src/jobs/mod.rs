@@ -12,6 +12,7 @@ mod card;
 mod check_plan;
 mod clock;
 mod command;
+mod compare;
 mod conflicts;
 mod connect;
 mod control_units;
@@ -87,6 +88,7 @@ pub use command::{
     Command, Complaint, FillUpDraft, LinkAddress, Quote, ReadScope, RepairDraft, ReportFormat,
     SignalScope, VehicleFacts,
 };
+pub use compare::{ComparedNumber, ComparedTraces, ComparedVisit, VisitComparison, compare_visits};
 pub use conflicts::ConflictLine;
 pub use data_folder::default_database;
 pub use error::JobError;

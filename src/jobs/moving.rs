@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 use super::export::{self, BUNDLE};
 use super::history_command::{HistoryCommand, HistoryEvent};
 use super::{Event, JobError, LinkState, Workshop};
-use crate::store::VehicleId;
+use crate::store::{VehicleId, VisitId};
 
 impl Workshop {
     /// Does what is asked of the histories.
@@ -24,6 +24,10 @@ impl Workshop {
             HistoryCommand::Settle { conflict, answer } => self.settle(&conflict, answer),
             HistoryCommand::FindFiles(kind) => self.find_files(kind),
             HistoryCommand::Salvage(damaged) => self.salvage_beside(&damaged),
+            HistoryCommand::CompareVisits { later, earlier } => {
+                self.show_comparison(VisitId(later), earlier.map(VisitId))
+            }
+            HistoryCommand::JudgeAgain => self.judge_all_again(),
         }
     }
 

@@ -3,15 +3,12 @@ use crate::evidence::{Check, CheckResult, MeasureName, Outcome};
 use crate::recording::{Action, Recording};
 use crate::units::Instant;
 use crate::vehicle::{Fault, Signal};
-use crate::wording::{self, Style};
 
 /// Before and after the repair.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProofReport {
     /// How the proof ended.
     pub result: CheckResult,
-    /// Plain sentence.
-    pub sentence: String,
     /// The check whose deed each trace is laid at, before and after.
     pub deeds: (Check, Check),
     /// Before: seconds after the deed, tank pressure, Pa.
@@ -26,7 +23,7 @@ pub struct ProofReport {
 const LEAD: f64 = 3.0;
 
 /// What shows the repaired part, the better view first.
-const fn views(fault: Option<Fault>) -> &'static [Check] {
+pub(super) const fn views(fault: Option<Fault>) -> &'static [Check] {
     use Check as C;
     match fault {
         None | Some(Fault::PurgeValveLeaking) => &[C::ThrottleFollow, C::IdleZero],
@@ -52,12 +49,11 @@ pub(super) struct Traces {
 }
 
 /// The proof as the card shows it, once the check was made.
-pub(super) fn report(visit: &Visit, style: &Style) -> Option<ProofReport> {
+pub(super) fn report(visit: &Visit) -> Option<ProofReport> {
     let result = visit.result(Check::RepairProof)?.clone();
     let fault = visit.judgement.verdict.fault;
     let Traces { deeds, before, after } = traces(&visit.recording, fault)?;
-    let sentence = wording::proof_sentence(&result, fault, style);
-    Some(ProofReport { limit_pa: limit_pa(&result), sentence, result, deeds, before, after })
+    Some(ProofReport { limit_pa: limit_pa(&result), result, deeds, before, after })
 }
 
 /// Checks that the proof does not make by itself.
@@ -109,7 +105,7 @@ pub(super) fn traces(recording: &Recording, fault: Option<Fault>) -> Option<Trac
 }
 
 /// The trace at the deed of this check that shows most, of those at the right time.
-fn best(
+pub(super) fn best(
     recording: &Recording,
     check: Check,
     is_its_time: &dyn Fn(Instant) -> bool,

@@ -1,7 +1,10 @@
 use std::path::Path;
 
+use chrono::{DateTime, Utc};
+
+use super::history_command::HistoryEvent;
 use super::visit::Visit;
-use super::{JobError, MachineClock};
+use super::{Event, JobError, MachineClock, Workshop};
 use crate::diagnosis::Verdict;
 use crate::store::{Store, VisitId};
 
@@ -30,8 +33,27 @@ pub fn rejudge(
     only: Option<i64>,
     clock: MachineClock,
 ) -> Result<Vec<Rejudged>, JobError> {
-    let mut store = Store::open(database)?;
-    store.back_up_if_due(clock.date())?;
+    judge_again(&mut Store::open(database)?, only, None, clock.date())
+}
+
+impl Workshop {
+    /// Judges every visit again but the open one, which is judged as it goes on.
+    pub(super) fn judge_all_again(&mut self) -> Result<(), JobError> {
+        self.save()?;
+        let (open, date) = (self.visit(), self.date());
+        let judged = judge_again(&mut self.store, None, open, date)?;
+        self.emit(Event::Histories(HistoryEvent::JudgedAgain(judged)));
+        Ok(())
+    }
+}
+
+fn judge_again(
+    store: &mut Store,
+    only: Option<i64>,
+    without: Option<VisitId>,
+    date: DateTime<Utc>,
+) -> Result<Vec<Rejudged>, JobError> {
+    store.back_up_if_due(date)?;
     let mut visits = Vec::new();
     for vehicle in store.list_vehicles("")? {
         let all = store.list_visits(vehicle.id)?;
@@ -41,18 +63,18 @@ pub fn rejudge(
         // Asked for by name, so that a wrong number is told.
         store.load_visit(VisitId(only))?;
     }
-    visits.retain(|(id, _)| only.is_none_or(|only| only == id.0));
+    visits.retain(|(id, _)| only.is_none_or(|only| only == id.0) && without != Some(*id));
     visits.sort();
     let mut judged = Vec::new();
     for (id, vehicle) in visits {
-        let mut visit = Visit::open(&mut store, id)?;
+        let mut visit = Visit::open(store, id)?;
         if !visit.has_evidence() {
             continue;
         }
         let known = visit.record.verdicts.last();
         let before = known.map(|it| (it.verdict.clone(), it.program_version.clone()));
         let count = visit.record.verdicts.len();
-        visit.judge(&mut store, clock.date())?;
+        visit.judge(store, date)?;
         let differs = visit.record.verdicts.len() > count;
         let now = visit.judgement.verdict.clone();
         judged.push(Rejudged { visit: id.0, vehicle, before, now, differs });

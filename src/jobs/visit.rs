@@ -180,7 +180,7 @@ impl Visit {
 
 /// Deeds of which one undoes the other: between two of the same kind there must be another one of
 /// the group.
-fn group(action: Action) -> Option<u8> {
+pub(super) fn group(action: Action) -> Option<u8> {
     match action {
         Action::KeyOn | Action::EngineStarted | Action::EngineStopped => Some(0),
         Action::PurgeUnplugged | Action::PurgePlugged => Some(1),

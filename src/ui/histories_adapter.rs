@@ -9,7 +9,9 @@ use super::markup::{
 };
 use super::photos_adapter::size;
 use super::session::{Known, Session};
-use super::{backups_adapter, dates, details_adapter, moving_adapter};
+use super::{
+    backups_adapter, comparison_adapter, dates, details_adapter, moving_adapter, settings_adapter,
+};
 use crate::jobs::{Command, FileKind, FoundFile, HistoryCommand, HistoryEvent, SalvageReport};
 use crate::recording::Recording;
 use crate::wording::Style;
@@ -29,6 +31,7 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
             session.send(Command::Histories(HistoryCommand::ListConflicts));
         }
     });
+    comparison_adapter::connect(window, session);
     let rescue = window.global::<RescueAdapter>();
     let to = Rc::downgrade(session);
     rescue.on_restore_pressed(move || {
@@ -77,6 +80,10 @@ pub(super) fn handle(session: &Session, window: &AppWindow, event: HistoryEvent)
         }
         HistoryEvent::Files(kind, files) => show_files(window, kind, &files, &session.known()),
         HistoryEvent::Salvaged(report) => show_salvaged(window, &report, &session.known().style),
+        HistoryEvent::Compared(compared) => comparison_adapter::take(session, window, *compared),
+        HistoryEvent::JudgedAgain(judged) => {
+            settings_adapter::show_judged(window, &judged, &session.known().style);
+        }
         HistoryEvent::Damaged(sentence) => {
             window.global::<RescueAdapter>().set_sentence(sentence.into());
             session.go(Page::Rescue);
@@ -104,6 +111,7 @@ pub(super) fn forget_shown(session: &Session, window: &AppWindow) {
         let mut known = session.known_mut();
         known.card = None;
         known.vehicle = None;
+        known.comparison = None;
         known.recording = Recording::default();
     }
     window.global::<Navigation>().set_before(Page::Vehicles);

@@ -7,14 +7,14 @@ use slint::ComponentHandle;
 use super::explore::Explore;
 use super::markup::{AppWindow, Navigation, Page};
 use super::{
-    car_adapter, check_adapter, closing_adapter, more_adapter, photos_adapter, proof_adapter,
-    repair_adapter, report_adapter, verdict_adapter, visit_adapter,
+    car_adapter, check_adapter, closing_adapter, comparison_adapter, more_adapter, photos_adapter,
+    proof_adapter, repair_adapter, report_adapter, verdict_adapter, visit_adapter,
 };
 use crate::checks::{FitCurve, Progress, Rails};
 use crate::evidence::{Check, CheckResult};
 use crate::jobs::{
     AdapterSeen, BackupLine, ConflictLine, CustomerLine, LinkAddress, LinkState, OwnSignals,
-    SetupStep, StreamOffer, VehiclePage, VehicleRow, VisitCard,
+    SetupStep, StreamOffer, VehiclePage, VehicleRow, VisitCard, VisitComparison,
 };
 use crate::recording::Recording;
 use crate::units::Instant;
@@ -62,6 +62,9 @@ pub(super) struct Known {
     pub(super) customer_chosen: Option<i64>,
     /// The fields that two devices answered differently.
     pub(super) conflicts: Vec<ConflictLine>,
+    /// Two visits laid over each other, once they have been read, and which of their traces is shown.
+    pub(super) comparison: Option<VisitComparison>,
+    pub(super) compared_trace: usize,
     /// How much of a reading of the car is done, while one is under way.
     pub(super) reading: Option<f64>,
     /// The report written last.
@@ -99,6 +102,7 @@ pub(super) fn show_card(window: &AppWindow, known: &Known) {
         Page::Photos => photos_adapter::show(window, known),
         Page::Report => report_adapter::show(window, known),
         Page::Check => check_adapter::show(window, known),
+        Page::Comparison => comparison_adapter::show(window, known),
         Page::Vehicles
         | Page::Vehicle
         | Page::Connect

@@ -9,6 +9,7 @@ mod car_adapter;
 mod car_sections;
 mod check_adapter;
 mod closing_adapter;
+mod comparison_adapter;
 mod connect_adapter;
 mod dates;
 mod details_adapter;

@@ -2,20 +2,22 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, VecModel};
 
+use super::comparison_adapter;
 use super::live_adapter::render;
 use super::markup::{
-    AppWindow, LiveAdapter, Mark, Page, ProofAdapter, ProofLine, StripPlace, StripView,
+    AppWindow, LiveAdapter, Mark, OverlayLine, Page, ProofAdapter, StripPlace, StripView,
 };
 use super::plot_model::{lane_name, span};
 use super::session::{Known, Session};
-use super::strip::{Extent, Lane, RailSpan, Spec, Total, TotalMark, Trace, TraceKind};
+use super::strip::{Event, Extent, Lane, RailSpan, Spec, Total, TotalMark, Trace, TraceKind};
 use super::visit_adapter::check_look;
-use crate::evidence::{Check, Measure, Outcome};
+use crate::evidence::{Check, Measure, MeasureName, Outcome};
 use crate::jobs::ProofReport;
 use crate::units::Estimate;
 use crate::vehicle::{Fault, Signal};
 use crate::wording::{
-    Language, Style, check_title, measure_name, measure_unit, measure_value_in, number, reason,
+    Language, Style, check_title, measure_name, measure_unit, measure_value_in, number,
+    proof_sentence,
 };
 
 /// Connects the page's callbacks.
@@ -45,6 +47,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     };
     adapter.set_note(note.into());
     adapter.set_virtual_car(card.vehicle.is_virtual);
+    adapter.set_comparable(comparison_adapter::has_earlier(card));
     adapter.set_has_strip(card.proof.as_ref().is_some_and(|p| !p.after.is_empty()));
     let Some(proof) = &card.proof else {
         adapter.set_mark(Mark::Expected);
@@ -69,14 +72,9 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
         }
         .into(),
     );
-    adapter.set_sentence(proof.sentence.as_str().into());
     let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
-    let words = reason(&proof.result, style);
-    let of_another_part = fault.is_some_and(|it| !it.same_part(Fault::PurgeValveLeaking));
-    let told = words == proof.sentence || of_another_part;
-    adapter.set_detail(if told { String::new() } else { words }.into());
-    let lines: Vec<ProofLine> = lines(proof, known);
-    adapter.set_lines(ModelRc::new(VecModel::from(lines)));
+    adapter.set_sentence(proof_sentence(&proof.result, fault, style).into());
+    adapter.set_lines(ModelRc::new(VecModel::from(lines(proof, known))));
     show_certainty(&adapter, proof, fault, style);
     show_next(&adapter, known, style);
     if let Some(view) = strip(window, proof, known) {
@@ -125,8 +123,29 @@ fn show_next(adapter: &ProofAdapter<'_>, known: &Known, style: &Style) {
     adapter.set_action(style.of("Clear codes …", "Codes löschen …").into());
 }
 
+/// A measure as a row of the table is headed: with its unit, unless that is Pa.
+pub(super) fn headed(name: MeasureName, style: &Style) -> String {
+    let (title, unit) = (measure_name(name, style.language), measure_unit(name, style));
+    if unit.is_empty() || unit == "Pa" { title.to_owned() } else { format!("{title}, {unit}") }
+}
+
+/// A number and half its bounds in the unit that its row is headed with.
+pub(super) fn told(name: MeasureName, estimate: Estimate, style: &Style) -> (String, String) {
+    let estimate = measure_value_in(name, &estimate, style);
+    let is_fine = estimate.value.abs() < 10.0 && measure_unit(name, style) != "Pa";
+    let decimals = usize::from(is_fine) * 2;
+    let shown = |value| number(value, decimals, style.language);
+    (shown(estimate.value), shown(estimate.half_width()))
+}
+
+/// A number with its bounds, unless they are narrower than what is shown of it.
+pub(super) fn told_with_bounds(name: MeasureName, estimate: Estimate, style: &Style) -> String {
+    let (value, half) = told(name, estimate, style);
+    if half == "0" { value } else { format!("{value} ±{half}") }
+}
+
 /// The numbers of the proof; where an earlier check of this visit gave the same one, it is before.
-fn lines(proof: &ProofReport, known: &Known) -> Vec<ProofLine> {
+fn lines(proof: &ProofReport, known: &Known) -> Vec<OverlayLine> {
     let style = &known.style;
     let results = known.card.as_ref().map(|card| card.results.as_slice()).unwrap_or_default();
     let line = |measure: &Measure| {
@@ -134,26 +153,15 @@ fn lines(proof: &ProofReport, known: &Known) -> Vec<ProofLine> {
             .iter()
             .filter(|result| result.check != proof.result.check)
             .find_map(|result| result.measure(measure.name));
-        let unit = measure_unit(measure.name, style);
-        let shown = |estimate: Estimate| {
-            let estimate = measure_value_in(measure.name, &estimate, style);
-            let decimals = usize::from(estimate.value.abs() < 10.0 && unit != "Pa") * 2;
-            let unit = if unit == "Pa" { String::new() } else { format!(" {unit}") };
-            let value = number(estimate.value, decimals, style.language);
-            (format!("{value}{unit}"), number(estimate.half_width(), decimals, style.language))
-        };
-        let (after, half) = shown(measure.estimate);
-        let still = unit == "Pa" && before.is_some();
-        ProofLine {
-            name: measure_name(measure.name, style.language).into(),
-            before: before.map_or_else(|| "–".to_owned(), |estimate| shown(estimate).0).into(),
-            after: if half == "0" { after } else { format!("{after} ±{half}") }.into(),
-            limit: if still {
-                format!("±{}", number(proof.limit_pa, 0, style.language))
-            } else {
-                String::new()
-            }
-            .into(),
+        let still = measure_unit(measure.name, style) == "Pa" && before.is_some();
+        let limit = number(proof.limit_pa, 0, style.language);
+        OverlayLine {
+            name: headed(measure.name, style).into(),
+            before: before
+                .map_or_else(|| "–".to_owned(), |estimate| told(measure.name, estimate, style).0)
+                .into(),
+            after: told_with_bounds(measure.name, measure.estimate, style).into(),
+            limit: if still { format!("±{limit}") } else { String::new() }.into(),
             mark: if still && measure.estimate.value.abs() <= proof.limit_pa {
                 Mark::Pass
             } else if still {
@@ -168,7 +176,6 @@ fn lines(proof: &ProofReport, known: &Known) -> Vec<ProofLine> {
 
 /// Before and after in one strip.
 fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<StripView> {
-    let size = *known.sizes.get(&(StripPlace::Proof as u8))?;
     let style = &known.style;
     let (earlier, later) = proof.deeds;
     let title = |check| check_title(check, style.language);
@@ -181,25 +188,59 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
     // Only what nothing may pull on has rails, and one reading that stands for the rest.
     let still = [Check::ThrottleFollow, Check::IdleZero];
     let is_still = still.contains(&earlier) && still.contains(&later);
+    let overlaid = Overlaid {
+        before: &proof.before,
+        after: &proof.after,
+        names: (style.of("Before", "Vorher").to_owned(), style.of("After", "Nachher").to_owned()),
+        limit_pa: is_still.then_some(proof.limit_pa),
+        deed: None,
+    };
+    overlay_strip(window, StripPlace::Proof, &overlaid, known)
+}
+
+/// Two traces of tank pressure on one scale.
+pub(super) struct Overlaid<'a> {
+    /// Seconds, Pa.
+    pub(super) before: &'a [(f64, f64)],
+    /// Alike.
+    pub(super) after: &'a [(f64, f64)],
+    /// What the two are called.
+    pub(super) names: (String, String),
+    /// Limit within which the tank counts as still, Pa; `None` where it must move.
+    pub(super) limit_pa: Option<f64>,
+    /// What was done at zero, where both are laid at the same.
+    pub(super) deed: Option<&'a str>,
+}
+
+/// Draws both in the strip at this place; `None` without a size or without anything to draw.
+pub(super) fn overlay_strip(
+    window: &AppWindow,
+    place: StripPlace,
+    overlaid: &Overlaid<'_>,
+    known: &Known,
+) -> Option<StripView> {
+    let size = *known.sizes.get(&(place as u8))?;
+    let style = &known.style;
     let factor = 1.0 / style.pressure.pascal();
     let scaled =
         |points: &[(f64, f64)]| points.iter().map(|(t, v)| (*t, v * factor)).collect::<Vec<_>>();
-    let (before, after) = (scaled(&proof.before), scaled(&proof.after));
+    let (before, after) = (scaled(overlaid.before), scaled(overlaid.after));
     let all = before.iter().chain(&after);
     let times = all.clone().map(|(time, _)| *time);
     let (first, last) = times.fold((f64::MAX, f64::MIN), |(a, b), t| (a.min(t), b.max(t)));
     if last <= first {
         return None;
     }
-    let limit = if is_still { proof.limit_pa * factor } else { 0.0 };
-    let (low, high) = span(all.map(|(_, value)| *value).chain([-limit, limit]), factor);
-    let trace = |kind, points: Vec<(f64, f64)>, name: &str| Trace {
+    let limit = overlaid.limit_pa.map(|it| it * factor);
+    let reach = limit.unwrap_or(0.0);
+    let (low, high) = span(all.map(|(_, value)| *value).chain([-reach, reach]), factor);
+    let trace = |kind, points: &[(f64, f64)], name: &str| Trace {
         kind,
-        pieces: vec![points],
+        pieces: vec![points.to_vec()],
         name: name.to_owned(),
     };
-    let mark = |estimate: &[(f64, f64)], fails: bool| {
-        let mut values: Vec<f64> = estimate.iter().map(|(_, value)| *value).collect();
+    let mark = |points: &[(f64, f64)], fails: bool| {
+        let mut values: Vec<f64> = points.iter().map(|(_, value)| *value).collect();
         values.sort_by(f64::total_cmp);
         let at = |share: f64| {
             let index = (values.len().saturating_sub(1) as f64 * share).round() as usize;
@@ -217,7 +258,12 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
     let marks = marks.into_iter().filter(|(points, _)| !points.is_empty());
     let spec = Spec {
         seconds: (first, last),
-        total: is_still.then(|| Total {
+        events: overlaid
+            .deed
+            .map(|words| Event { at: 0.0, words: words.to_owned() })
+            .into_iter()
+            .collect(),
+        total: limit.is_some().then(|| Total {
             words: (
                 style.of("Half of the", "Die Hälfte").to_owned(),
                 style.of("readings", "der Werte").to_owned(),
@@ -231,14 +277,18 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
             low,
             high,
             traces: vec![
-                trace(TraceKind::Before, before.clone(), style.of("Before", "Vorher")),
-                trace(TraceKind::Plain, after.clone(), style.of("After", "Nachher")),
+                trace(TraceKind::Before, &before, &overlaid.names.0),
+                trace(TraceKind::Plain, &after, &overlaid.names.1),
             ],
-            rails: if is_still {
-                vec![RailSpan { from: first, until: f64::INFINITY, low: -limit, high: limit }]
-            } else {
-                Vec::new()
-            },
+            rails: limit
+                .map(|limit| RailSpan {
+                    from: first,
+                    until: f64::INFINITY,
+                    low: -limit,
+                    high: limit,
+                })
+                .into_iter()
+                .collect(),
             landing: Vec::new(),
             landing_words: String::new(),
             scale_words: String::new(),

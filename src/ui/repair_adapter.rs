@@ -11,7 +11,7 @@ use super::repair_savings::{self, part_prices, wrong_price};
 use super::session::{Known, Session};
 use crate::jobs::{Command, Quote, RepairDraft, VisitCard};
 use crate::vehicle::Part;
-use crate::wording::{Language, Style, caution, part_title, repair_help};
+use crate::wording::{Language, Style, caution, money, part_title, repair_help};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -85,7 +85,7 @@ fn add_quote(session: &Session) {
     quotes.push(QuoteItem {
         seller: seller.into(),
         note: adapter.get_new_note().trim().into(),
-        amount: shown(&written(amount), session.known().style.language).into(),
+        amount: money(&written(amount), session.known().style.language).into(),
         chosen,
     });
     adapter.set_quotes(ModelRc::new(VecModel::from(quotes)));
@@ -106,11 +106,6 @@ pub(super) fn amount(text: &str) -> Option<Decimal> {
 pub(super) fn written(amount: Decimal) -> String {
     let amount = if amount.scale() < 2 { with_cents(amount) } else { amount };
     amount.to_string()
-}
-
-/// An amount as the language writes it.
-pub(super) fn shown(amount: &str, language: Language) -> String {
-    amount.replace('.', language.of(".", ","))
 }
 
 fn with_cents(mut amount: Decimal) -> Decimal {
@@ -192,7 +187,7 @@ pub(super) fn clear(window: &AppWindow) {
 }
 
 fn fill(adapter: &RepairAdapter<'_>, draft: &RepairDraft, language: Language) {
-    let shown = |amount: &str| SharedString::from(shown(amount, language));
+    let shown = |amount: &str| SharedString::from(money(amount, language));
     adapter.set_part(draft.part.as_str().into());
     let quotes: Vec<QuoteItem> = draft
         .quotes
@@ -250,7 +245,7 @@ fn show_sum(window: &AppWindow, known: &Known) {
         (false, Language::German) => format!("{part}, erneuert"),
     };
     adapter.set_head(head.into());
-    let shown = |value: Decimal| shown(&written(value), style.language);
+    let shown = |value: Decimal| money(&written(value), style.language);
     let currency = &known.currency;
     let words = style.of("Prices asked, {}", "Preise, {}").replace("{}", currency);
     adapter.set_currency_words(words.into());
@@ -303,7 +298,7 @@ mod tests {
     #[test]
     fn an_amount_is_shown_as_the_language_writes_it_and_read_back_the_same() {
         for (language, text) in [(Language::English, "1234.50"), (Language::German, "1234,50")] {
-            assert_eq!(shown("1234.50", language), text);
+            assert_eq!(money("1234.50", language), text);
             assert_eq!(amount(text).map(written).as_deref(), Some("1234.50"));
         }
     }

@@ -4,11 +4,11 @@ use rust_decimal::Decimal;
 use slint::{ComponentHandle, Model, ModelRc, VecModel};
 
 use super::markup::{AppWindow, CostItem, PartItem, RepairAdapter};
-use super::repair_adapter::{amount, shown, written};
+use super::repair_adapter::{amount, written};
 use super::session::Known;
 use crate::jobs::{ToolReport, VisitCard, average_of_guessing};
 use crate::vehicle::Part;
-use crate::wording::{Language, Style, part_title, percent};
+use crate::wording::{Language, Style, money, part_title, percent};
 
 /// Shows the parts that a person who guesses would buy, but for the one behind the verdict, with
 /// the prices kept. Prices that are being written stay.
@@ -29,7 +29,7 @@ pub(super) fn show_parts(adapter: &RepairAdapter<'_>, card: &VisitCard, style: &
             PartItem {
                 key: it.part.name().into(),
                 name: part_title(it.part, style.language).into(),
-                price: price.map(|it| shown(it, style.language)).unwrap_or_default().into(),
+                price: price.map(|it| money(it, style.language)).unwrap_or_default().into(),
             }
         })
         .collect();
@@ -87,7 +87,7 @@ pub(super) fn show(window: &AppWindow, known: &Known, bought: Option<Decimal>) {
         .collect();
     let average = average_of_guessing(&order, &prices);
     let text = style.of("Guessing, on average", "Raten, im Mittel");
-    let told = |value: Decimal| shown(&written(value.round_dp(2)), style.language);
+    let told = |value: Decimal| money(&written(value.round_dp(2)), style.language);
     let guessed = average.map_or_else(|| "–".to_owned(), told);
     let lines = if order.is_empty() {
         Vec::new()
@@ -105,7 +105,7 @@ pub(super) fn show(window: &AppWindow, known: &Known, bought: Option<Decimal>) {
 
 /// How much of the adapter is paid back, in one sentence.
 pub(super) fn tool_words(tool: &ToolReport, style: &Style) -> String {
-    let told = |amount: &String| shown(amount, style.language);
+    let told = |amount: &String| money(amount, style.language);
     let ToolReport { currency, .. } = tool;
     let (cost, saved) = (told(&tool.cost), told(&tool.saved));
     match (tool.left.as_ref().map(told), style.language) {

@@ -4,13 +4,15 @@ use std::rc::Rc;
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::markup::{AppWindow, Mark, ReportAdapter, ReportSection};
-use super::repair_adapter::shown;
+
 use super::session::{Known, Session};
 use super::vehicles_adapter::outcome_look;
 use super::visit_adapter::complaint;
 use super::{dates, device_adapter};
 use crate::jobs::{Command, Paper, ReportFormat, VisitCard};
-use crate::wording::{Language, Style, check_title, outcome_word, reason, weight_for};
+use crate::wording::{
+    Language, Style, check_title, money, outcome_word, proof_sentence, reason, weight_for,
+};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -83,10 +85,13 @@ fn sections(card: &VisitCard, style: &Style) -> Vec<(&'static str, Vec<String>)>
         verdict.weights.iter().map(move |weight| weight_for(weight, leading, style))
     });
     let repair = card.repair.iter().map(|repair| {
-        let total = shown(&repair.total, language);
+        let total = money(&repair.total, language);
         format!("{}, {} {total}", repair.draft.part, repair.draft.currency)
     });
-    let proof = card.proof.iter().map(|proof| proof.sentence.clone());
+    let proof = card.proof.iter().map(|proof| {
+        let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
+        proof_sentence(&proof.result, fault, style)
+    });
     vec![
         (style.of("Complaint", "Beanstandung"), vec![complaint(card, style)]),
         (style.of("What the car says", "Was das Auto sagt"), codes),

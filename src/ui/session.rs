@@ -390,9 +390,9 @@ impl Session {
         let before = self.known_mut().sizes.insert(place as u8, size);
         if before != Some(size) && width > 8.0 && height > 8.0 {
             self.refresh();
-            let window = self.window().filter(|_| place == StripPlace::Proof);
-            if let Some(window) = window {
-                proof_adapter::show(&window, &self.known());
+            let is_of_a_card = matches!(place, StripPlace::Proof | StripPlace::Comparison);
+            if let Some(window) = self.window().filter(|_| is_of_a_card) {
+                show_card(&window, &self.known());
             }
         }
     }

@@ -1,13 +1,14 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use slint::ComponentHandle;
+use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::markup::{AppWindow, LiveAdapter, Page, SettingsAdapter, Tokens};
 use super::session::Session;
 use super::{backups_adapter, signals_adapter};
-use crate::jobs::{Command, TOOL_COST, TOOL_CURRENCY};
-use crate::wording::{Language, PressureUnit, Style};
+use crate::diagnosis::Verdict;
+use crate::jobs::{Command, HistoryCommand, Rejudged, TOOL_COST, TOOL_CURRENCY};
+use crate::wording::{Language, PressureUnit, Style, fault_title, percent, verdict_outcome_word};
 
 /// Sizes of words that can be chosen.
 const TEXT_SIZES: [f32; 4] = [1.0, 1.1, 1.2, 1.4];
@@ -53,6 +54,14 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         if let Some(session) = to.upgrade() {
             session.go(Page::Moving);
         }
+    });
+    let to = Rc::downgrade(session);
+    adapter.on_judge_pressed(move || {
+        let Some(session) = to.upgrade() else { return };
+        if let Some(window) = session.window() {
+            window.global::<SettingsAdapter>().set_judging(true);
+        }
+        session.send(Command::Histories(HistoryCommand::JudgeAgain));
     });
     let to = Rc::downgrade(session);
     window.on_system_look_changed(move || {
@@ -127,6 +136,42 @@ pub(super) fn restore(window: &AppWindow, session: &Session, settings: &BTreeMap
         adapter.set_tool_cost(value.as_str().into());
     }
     apply(window, session);
+}
+
+/// Says what became of judging every recording again.
+pub(super) fn show_judged(window: &AppWindow, judged: &[Rejudged], style: &Style) {
+    let differ: Vec<&Rejudged> = judged.iter().filter(|it| it.differs).collect();
+    let words = match (judged.len(), differ.len()) {
+        (0, _) => style.of("There is nothing to judge yet.", "Es gibt noch nichts zu beurteilen."),
+        (_, 0) => style.of(
+            "Judged again: {}. Every verdict stands.",
+            "Neu beurteilt: {}. Jedes Urteil bleibt.",
+        ),
+        _ => style.of("Judged again: {}. Differently: {}.", "Neu beurteilt: {}. Anders: {}."),
+    };
+    let words = words.replacen("{}", &judged.len().to_string(), 1).replacen(
+        "{}",
+        &differ.len().to_string(),
+        1,
+    );
+    let adapter = window.global::<SettingsAdapter>();
+    adapter.set_judging(false);
+    adapter.set_judged(words.into());
+    let said = |verdict: &Verdict| {
+        let word = match verdict.fault {
+            Some(fault) => fault_title(fault, style.language),
+            None => verdict_outcome_word(verdict.outcome, style.language),
+        };
+        format!("{word}, {}", percent(verdict.probability, style.language))
+    };
+    let line = |it: &&Rejudged| {
+        let before = it.before.as_ref().map_or_else(|| "–".to_owned(), |it| said(&it.0));
+        let words = style.of("{}: was “{}”, is “{}”", "{}: war „{}“, ist „{}“");
+        let words = words.replacen("{}", &it.vehicle, 1).replacen("{}", &before, 1);
+        SharedString::from(words.replacen("{}", &said(&it.now), 1))
+    };
+    let lines: Vec<SharedString> = differ.iter().map(line).collect();
+    adapter.set_judged_differently(ModelRc::new(VecModel::from(lines)));
 }
 
 /// Puts the settings of the page into effect.

@@ -50,11 +50,13 @@ pub enum Screen {
     Moving,
     Rescue,
     Rescued,
+    Comparison,
+    Unproven,
 }
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 29] = [
+    pub const ALL: [Self; 31] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
@@ -84,6 +86,8 @@ impl Screen {
         Self::Moving,
         Self::Rescue,
         Self::Rescued,
+        Self::Comparison,
+        Self::Unproven,
     ];
 }
 
@@ -225,6 +229,7 @@ impl Stage {
             Screen::Details => (Progress::Checking, Page::Details),
             Screen::Moving => (Progress::Checking, Page::Moving),
             Screen::Rescue | Screen::Rescued => (Progress::Checking, Page::Rescue),
+            Screen::Comparison | Screen::Unproven => (Progress::Checking, Page::Comparison),
         };
         let empty = screen == Screen::NoVehicles;
         self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
@@ -248,6 +253,8 @@ impl Stage {
             Screen::Photos => vec![previews::pictures()],
             Screen::Details => vec![previews::known_customers()],
             Screen::Moving => previews::moved(),
+            Screen::Comparison => vec![previews::compared(true)],
+            Screen::Unproven => vec![previews::compared(false)],
             Screen::Rescue => previews::damaged(),
             Screen::Rescued => {
                 previews::damaged().into_iter().chain(previews::salvaged()).collect()

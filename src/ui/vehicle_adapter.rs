@@ -5,12 +5,12 @@ use slint::{ComponentHandle, ModelRc, VecModel};
 
 use super::dates;
 use super::markup::{AppWindow, Page, TimelineItem, Tone, VehicleAdapter};
-use super::repair_adapter::shown;
+
 use super::session::{Known, Session};
 use super::vehicle_lanes::Lanes;
 use super::vehicles_adapter::outcome_look;
 use crate::jobs::{Command, FillUpDraft, RepairReport, VehiclePage, VisitRow};
-use crate::wording::{Style, number, verdict_outcome_word};
+use crate::wording::{Style, money, number, verdict_outcome_word};
 
 /// Connects the page's callbacks.
 pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
@@ -84,6 +84,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     let customer = page.customer.as_ref().map(|it| it.name.as_str());
     adapter.set_customer(customer.unwrap_or_default().into());
     adapter.set_currency(known.currency.as_str().into());
+    adapter.set_comparable(page.visits.len() > 1);
     let lanes = Lanes::new(page, style);
     adapter.set_pressure_lane(lanes.pressure_view(page));
     adapter.set_trim_lane(lanes.trim_view(page));
@@ -145,7 +146,7 @@ fn show_costs(adapter: &VehicleAdapter<'_>, page: &VehiclePage, known: &Known) {
         .filter_map(|repair| repair.total.parse::<Decimal>().ok())
         .sum();
     let told =
-        |sum: Decimal| format!("{currency} {}", shown(&sum.to_string(), known.style.language));
+        |sum: Decimal| format!("{currency} {}", money(&sum.to_string(), known.style.language));
     let spent = if repairs.is_empty() { String::new() } else { told(total) };
     adapter.set_spent(spent.into());
     let saved: Decimal = repairs
@@ -164,7 +165,7 @@ fn repair_row(row: &VisitRow, style: &Style) -> Option<TimelineItem> {
         date: dates::short_day(row.started, style.language).into(),
         repair: true,
         title: title.into(),
-        cost: shown(total, style.language).into(),
+        cost: money(total, style.language).into(),
         strong: true,
         ..TimelineItem::default()
     })

@@ -2,13 +2,13 @@ use slint::{ModelRc, VecModel};
 
 use super::dates;
 use super::markup::{AxisFigure, LanePoint, LaneView, Mark, TimelineItem, Tone};
-use super::repair_adapter::shown;
+
 use super::strip::{nice_step, ticks};
 use super::vehicles_adapter::{lower_first, outcome_look};
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::{FillUpRow, VehiclePage, VisitRow};
 use crate::units::Estimate;
-use crate::wording::{Language, Style, fault_title, number, percent, verdict_outcome_word};
+use crate::wording::{Language, Style, fault_title, money, number, percent, verdict_outcome_word};
 
 /// Widths of the lanes on the tablet, logical pixels: axis figures are spaced for them.
 const LANE: f64 = 372.0;
@@ -150,8 +150,8 @@ impl<'a> Lanes<'a> {
             note: note.into(),
             cost: match &it.cost {
                 None => "–".to_owned(),
-                Some((amount, code)) if code == currency => shown(amount, language),
-                Some((amount, code)) => format!("{code} {}", shown(amount, language)),
+                Some((amount, code)) if code == currency => money(amount, language),
+                Some((amount, code)) => format!("{code} {}", money(amount, language)),
             }
             .into(),
             figure: if trim.reading == 0 { String::new() } else { words }.into(),

@@ -5,7 +5,7 @@ use slint::{ComponentHandle, ModelRc, VecModel};
 use super::markup::{AppWindow, CheckItem, Lit, Mark, Page, Tone, VisitAdapter, VisitPageAdapter};
 use super::next_action::{NextAction, next_action};
 use super::session::{Known, Session};
-use super::{check_adapter, dates, device_adapter};
+use super::{check_adapter, comparison_adapter, dates, device_adapter};
 use super::{visit_car, visit_foot};
 use crate::evidence::{Check, Outcome};
 use crate::jobs::{CheckLine, CheckState, Command, Complaint, LinkState, ReadScope, VisitCard};
@@ -49,8 +49,13 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
     });
     let to = Rc::downgrade(session);
     adapter.on_foot_opened(move |index| {
-        if let Some(session) = to.upgrade() {
-            session.go(visit_foot::page(index));
+        let Some(session) = to.upgrade() else { return };
+        let page = visit_foot::page(index);
+        let compares = session.known().card.as_ref().is_some_and(visit_foot::proof_compares);
+        if page == Page::Proof && compares {
+            comparison_adapter::open_for_card(&session);
+        } else {
+            session.go(page);
         }
     });
     let to = Rc::downgrade(session);

@@ -1,11 +1,12 @@
+use super::comparison_adapter;
 use super::dates;
 use super::markup::{FootItem, Mark, Page, Tone};
-use super::repair_adapter::shown;
+
 use super::vehicles_adapter::{lower_first, outcome_look};
 use super::visit_adapter::check_look;
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::VisitCard;
-use crate::wording::{Style, fault_title, hypothesis_title, percent, verdict_outcome_word};
+use crate::wording::{Style, fault_title, hypothesis_title, money, percent, verdict_outcome_word};
 
 /// Rows 5 to 9 of the card.
 pub(super) fn map(card: &VisitCard, style: &Style) -> Vec<FootItem> {
@@ -83,7 +84,7 @@ fn repair(card: &VisitCard, style: &Style) -> FootItem {
             ..item(
                 "6",
                 title,
-                format!("{}, {}", repair.draft.part, shown(&repair.total, style.language)),
+                format!("{}, {}", repair.draft.part, money(&repair.total, style.language)),
                 open,
             )
         },
@@ -104,8 +105,18 @@ fn proof(card: &VisitCard, style: &Style) -> FootItem {
             };
             FootItem { mark, tone, ..item("7", title, word.to_owned(), open) }
         }
+        None if proof_compares(card) => {
+            let text = style.of("earlier visit", "früherer Besuch").to_owned();
+            item("7", title, text, style.of("Compare", "Vergleichen"))
+        }
         None => item("7", title, "–".to_owned(), open),
     }
+}
+
+/// Whether the row of the proof leads to an earlier visit: what was replaced since then is proven by
+/// this one.
+pub(super) fn proof_compares(card: &VisitCard) -> bool {
+    card.repair.is_none() && card.proof.is_none() && comparison_adapter::has_earlier(card)
 }
 
 fn codes(card: &VisitCard, style: &Style) -> FootItem {

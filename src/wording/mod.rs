@@ -5,6 +5,7 @@
 
 mod check;
 mod code_meaning;
+mod comparison;
 mod entered_field;
 mod fault;
 mod language;
@@ -27,12 +28,13 @@ pub use check::{
     outcome_word, put_back, reasons_to_give_up, why_next,
 };
 pub use code_meaning::code_meaning;
+pub use comparison::{comparison_sentence, comparison_stamp, comparison_wants};
 pub use entered_field::entered_field;
 pub use fault::{fault_title, hypothesis_title, part_title, with_hypothesis};
 pub use language::{Language, PressureUnit, Style};
 pub use measure::{action_name, measure_name, signal_name};
 pub use number::{
-    estimate, measure_unit, measure_value, measure_value_in, number, percent, pressure,
+    estimate, measure_unit, measure_value, measure_value_in, money, number, percent, pressure,
     pressure_value, signal_unit, signal_value_in, with_unit,
 };
 pub use observation::{observation, warning};

@@ -98,6 +98,11 @@ pub fn measure_unit(name: MeasureName, style: &Style) -> String {
     shown_unit(name.unit(), style).1
 }
 
+/// An amount of money, an exact decimal as text, as the language writes it.
+pub fn money(amount: &str, language: Language) -> String {
+    amount.replace('.', language.of(".", ","))
+}
+
 /// A measure's estimate turned into the unit of [`measure_unit`].
 pub fn measure_value_in(name: MeasureName, value: &Estimate, style: &Style) -> Estimate {
     value.scaled(shown_unit(name.unit(), style).0)

@@ -1,7 +1,8 @@
 use i_slint_backend_testing::AccessibleRole;
-use stilltank::jobs::{Command, Event, HistoryEvent, SignalScope};
+use stilltank::diagnosis::{Verdict, VerdictOutcome};
+use stilltank::jobs::{Command, Event, HistoryCommand, HistoryEvent, Rejudged, SignalScope};
 use stilltank::ui::stage::Screen;
-use stilltank::vehicle::{Signal, TankSource};
+use stilltank::vehicle::{Fault, Signal, TankSource};
 
 use crate::stage::{PHONE, TABLET, control, press, says, settle, stage, with_role};
 
@@ -149,4 +150,31 @@ fn what_guessing_costs_follows_the_prices_that_are_written() {
     cap.set_accessible_value("");
     settle(&stage);
     assert_eq!(told("Guessing, on average").as_deref(), Some("–"));
+}
+
+#[test]
+fn recordings_are_judged_again_at_a_press_and_what_differs_is_said() {
+    let stage = stage((1280.0, 1_800.0), Screen::Settings);
+    stage.commands();
+    press(&stage, AccessibleRole::Button, "Judge again");
+    assert_eq!(stage.commands(), [Command::Histories(HistoryCommand::JudgeAgain)]);
+    press(&stage, AccessibleRole::Button, "Judging …");
+    assert_eq!(stage.commands(), [], "one at a time");
+    let verdict = stage.shown_card().unwrap().verdict.unwrap();
+    let sound =
+        Verdict { outcome: VerdictOutcome::FaultFound, probability: 0.98, ..verdict.clone() };
+    let leaking = Verdict { fault: Some(Fault::PurgeValveLeaking), ..sound };
+    let judged = |differs| Rejudged {
+        visit: 12,
+        vehicle: "Grey hatchback".to_owned(),
+        before: Some((verdict.clone(), "0.0.9".to_owned())),
+        now: leaking.clone(),
+        differs,
+    };
+    let event = HistoryEvent::JudgedAgain(vec![judged(false), judged(true)]);
+    stage.feed(Event::Histories(event));
+    settle(&stage);
+    assert!(says(&stage, "Judged again: 2. Differently: 1."));
+    assert!(says(&stage, "Grey hatchback: was “"));
+    control(&stage, AccessibleRole::Button, "Judge again");
 }

@@ -1,6 +1,7 @@
 //! The window without a display: real pixels, real queries, mocked time.
 #![allow(clippy::unwrap_used, reason = "a failing test says so by panicking")]
 
+mod comparison;
 mod connect;
 mod contrast;
 mod controls;

@@ -106,6 +106,12 @@ pub fn explain(error: &JobError, style: &Style) -> String {
         JobError::NoVisit => language
             .of("No visit is open. Start one first.", "Kein Besuch offen. Zuerst einen beginnen.")
             .to_owned(),
+        JobError::NoEarlierVisit => language
+            .of(
+                "This vehicle has no earlier visit to lay under this one.",
+                "Dieses Fahrzeug hat keinen früheren Besuch, der sich unterlegen ließe.",
+            )
+            .to_owned(),
         JobError::NotConnected => language
             .of(
                 "There is no connection to the car. Connect first.",

@@ -1,6 +1,7 @@
 use super::car::car;
 use super::keeping::customers;
 use super::money::{guess, photos, repair, tool};
+use super::traces::openings;
 use super::{Stage, at, date};
 use crate::diagnosis::{Hypothesis, NextCheck, Source, Verdict, VerdictOutcome, Weight, WhyNext};
 use crate::evidence::{Check, CheckResult, Measure, MeasureName, Observation, Outcome, Reason};
@@ -11,7 +12,7 @@ use crate::jobs::{
 use crate::units::Estimate;
 use crate::vehicle::Fault;
 
-fn estimate(value: f64, half: f64) -> Estimate {
+pub(super) fn estimate(value: f64, half: f64) -> Estimate {
     Estimate { value, low: value - half, high: value + half }
 }
 
@@ -194,7 +195,7 @@ fn checks_done() -> Vec<CheckLine> {
     ]
 }
 
-fn result(
+pub(super) fn result(
     check: Check,
     outcome: Outcome,
     reason: Reason,
@@ -310,22 +311,6 @@ fn verdict() -> Verdict {
 }
 
 fn proof() -> ProofReport {
-    let wave = |share: f64, rest: f64| -> Vec<(f64, f64)> {
-        let mut noise = super::traces::Noise::start();
-        (0..260)
-            .map(|i| {
-                let t = f64::from(i) * 0.1;
-                let wiggle = (noise.next() * 7.0 / 4.0).round() * 4.0;
-                let since = t % 7.3 - 4.3;
-                let lift = match since {
-                    s if s < 0.0 => 0.0,
-                    s if s < 1.8 => 1.0 - (-s / 0.8).exp(),
-                    s => (-(s - 1.8) / 0.5).exp(),
-                };
-                (t, rest + share * lift + wiggle)
-            })
-            .collect()
-    };
     ProofReport {
         result: result(
             Check::RepairProof,
@@ -337,10 +322,9 @@ fn proof() -> ProofReport {
             ],
             (0.0, 26.0),
         ),
-        sentence: "With the purge valve shut, the tank now stays still.".to_owned(),
         deeds: (Check::ThrottleFollow, Check::ThrottleFollow),
-        before: wave(115.0, -206.0),
-        after: wave(1.0, -2.0),
+        before: openings(115.0, -206.0),
+        after: openings(1.0, -2.0),
         limit_pa: 20.0,
     }
 }

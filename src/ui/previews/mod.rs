@@ -3,6 +3,7 @@
 
 mod car;
 mod cards;
+mod comparison;
 mod keeping;
 mod money;
 mod traces;
@@ -21,6 +22,7 @@ use crate::vehicle::Fault;
 
 pub(super) use car::own_signals;
 pub(super) use cards::{card, vehicle_page, vehicles};
+pub(super) use comparison::compared;
 pub(super) use keeping::{backups, damaged, known_customers, moved, pictures, salvaged};
 
 /// How far the invented visit has come.

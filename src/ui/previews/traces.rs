@@ -92,3 +92,31 @@ pub(super) fn follow(share: f64, rest: f64, openings: u32) -> Recording {
     }
     tank.recording
 }
+
+/// Throttle openings from the first one on: seconds, Pa.
+pub(super) fn openings(share: f64, rest: f64) -> Vec<(f64, f64)> {
+    readings(260, 0.0, |t| {
+        let since = t % 7.3 - 4.3;
+        let lift = match since {
+            s if s < 0.0 => 0.0,
+            s if s < 1.8 => 1.0 - (-s / 0.8).exp(),
+            s => (-(s - 1.8) / 0.5).exp(),
+        };
+        rest + share * lift
+    })
+}
+
+/// A return from purge's vacuum to where the tank comes to rest: seconds after the unplugging, Pa.
+pub(super) fn comes_back(to: f64) -> Vec<(f64, f64)> {
+    const PULLED: f64 = -468.0;
+    readings(130, -3.0, |t| if t < 0.0 { PULLED } else { to + (PULLED - to) * (-t / 0.5).exp() })
+}
+
+fn readings(count: u32, from: f64, tank: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+    let mut noise = Noise::start();
+    let reading = |i| {
+        let t = from + f64::from(i) * 0.1;
+        (t, tank(t) + (noise.next() * 7.0 / 4.0).round() * 4.0)
+    };
+    (0..count).map(reading).collect()
+}
