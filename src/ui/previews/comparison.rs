@@ -24,6 +24,11 @@ fn visit(id: i64, number: u32, (month, day): (u32, u32), fault: Option<Fault>) -
     }
 }
 
+/// Seconds after the first opening, from three before it on.
+fn from_the_opening(trace: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    trace.into_iter().map(|(at, pa)| (at - 4.3, pa)).filter(|it| it.0 >= -3.0).collect()
+}
+
 /// Two visits laid over each other, the later one after the repair, or with the same fault again.
 pub(in crate::ui) fn compared(is_repaired: bool) -> Event {
     let rest = if is_repaired { -2.0 } else { -198.0 };
@@ -85,8 +90,8 @@ pub(in crate::ui) fn compared(is_repaired: bool) -> Event {
         traces: vec![
             traces(
                 Check::ThrottleFollow,
-                openings(115.0, -206.0),
-                openings(share, rest),
+                from_the_opening(openings(115.0, -206.0)),
+                from_the_opening(openings(share, rest)),
                 Some(20.0),
             ),
             traces(Check::UnplugRecovery, comes_back(-209.0), comes_back(rest), None),
