@@ -88,7 +88,7 @@ mod tests {
 
     use super::rejudge;
     use crate::diagnosis::VerdictOutcome;
-    use crate::jobs::{MachineClock, Workshop};
+    use crate::jobs::{Command, Event, HistoryCommand, HistoryEvent, MachineClock, Workshop};
     use crate::store::{Store, VisitId};
     use crate::vehicle::Fault;
     use crate::wording::Style;
@@ -121,5 +121,28 @@ mod tests {
         let store = Store::open(&database).unwrap();
         assert_eq!(store.verdicts(VisitId(1)).unwrap().len(), count + 1);
         assert!(rejudge(&database, Some(99), clock).is_err());
+    }
+    #[test]
+    fn the_window_has_every_visit_judged_again_but_the_open_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let (events, heard) = mpsc::channel();
+        let database = folder.path().join("garage.db");
+        let mut workshop = Workshop::open(&database, Style::default(), events).unwrap();
+        workshop.play_demo(Some(Fault::PurgeValveLeaking), 3, None).unwrap();
+        while workshop.demo_is_under_way() {
+            workshop.turn();
+        }
+        let mut judged = || {
+            workshop.attempt(Command::Histories(HistoryCommand::JudgeAgain)).unwrap();
+            let found = heard.try_iter().filter_map(|event| match event {
+                Event::Histories(HistoryEvent::JudgedAgain(judged)) => Some(judged),
+                _ => None,
+            });
+            let last = found.last().unwrap();
+            workshop.attempt(Command::CloseVisit).ok();
+            last.iter().map(|it| (it.visit, it.differs)).collect::<Vec<_>>()
+        };
+        assert_eq!(judged(), []);
+        assert_eq!(judged(), [(1, false)]);
     }
 }

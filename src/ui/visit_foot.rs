@@ -106,8 +106,8 @@ fn proof(card: &VisitCard, style: &Style) -> FootItem {
             FootItem { mark, tone, ..item("7", title, word.to_owned(), open) }
         }
         None if proof_compares(card) => {
-            let text = style.of("earlier visit", "früherer Besuch").to_owned();
-            item("7", title, text, style.of("Compare", "Vergleichen"))
+            let text = style.of("earlier visit", "Vergleich").to_owned();
+            item("7", title, text, style.of("Compare", "Ansehen"))
         }
         None => item("7", title, "–".to_owned(), open),
     }

@@ -156,13 +156,12 @@ fn compare(
 }
 
 fn compared_visit(summary: &VisitSummary) -> ComparedVisit {
-    let parts = summary.repairs.iter().map(|it| it.entry.part.clone());
     ComparedVisit {
         id: summary.id.0,
         number: summary.number,
         started: summary.started,
         verdict: summary.verdict.map(card::short),
-        repaired: parts.last(),
+        repaired: summary.repairs.last().map(|it| it.entry.part.clone()),
     }
 }
 
@@ -311,9 +310,9 @@ fn piece(recording: &Recording, inside: &dyn Fn(Instant) -> bool) -> Recording {
 /// Whether nothing undid this deed before that time.
 fn stands(recording: &Recording, done: ActionAt, until: Instant) -> bool {
     let kind = group(done.action);
-    let later = recording.actions().iter().filter(|it| it.at > done.at && it.at < until);
-    done.action == Action::TankZeroed
-        || kind.is_some() && !later.into_iter().any(|it| group(it.action) == kind)
+    let between = |it: &ActionAt| it.at > done.at && it.at < until;
+    let undone = recording.actions().iter().any(|it| between(it) && group(it.action) == kind);
+    done.action == Action::TankZeroed || kind.is_some() && !undone
 }
 
 #[cfg(test)]

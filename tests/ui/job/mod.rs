@@ -208,13 +208,13 @@ impl Job {
                     };
                     // What stands low may lie under the foot of the page: unless it stays there.
                     let before = middle(&found);
-                    if before < self.size.1 - 170.0 {
+                    if before < self.size.1 - 210.0 {
                         return found;
                     }
                     self.scroll(-120.0);
                     match self.find(role, label) {
                         Some(moved) if (middle(&moved) - before).abs() < 1.0 => return moved,
-                        Some(moved) if middle(&moved) >= self.size.1 - 170.0 => {}
+                        Some(moved) if middle(&moved) >= self.size.1 - 210.0 => {}
                         Some(moved) if middle(&moved) > 70.0 => return moved,
                         _ => self.scroll(120.0),
                     }
