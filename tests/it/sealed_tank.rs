@@ -8,6 +8,16 @@ use stilltank::recording::{Action, Recording};
 use stilltank::units::Instant;
 use stilltank::vehicle::{Fault, Signal};
 
+/// One round of readings: tank pressure in Pa, and what goes with an engine that runs or stands.
+fn read_all(recording: &mut Recording, at: Instant, tank: f64, running: bool, purge: f64) {
+    recording.push(Signal::TankPressure, at, tank);
+    recording.push(Signal::ManifoldPressure, at, if running { 35.0 } else { 100.0 });
+    recording.push(Signal::BarometricPressure, at, 100.0);
+    recording.push(Signal::EngineSpeed, at, if running { 750.0 } else { 0.0 });
+    recording.push(Signal::PurgeCommand, at, purge);
+    recording.push(Signal::FuelLevel, at, 50.0);
+}
+
 /// A warm idling car that purges, whose vent is sealed at 60 s and whose valve is unplugged at 75 s;
 /// `sealed` tells the tank's pressure from then on, Pa at so many seconds.
 fn hold(sealed: impl Fn(f64) -> f64) -> Recording {
@@ -30,13 +40,8 @@ fn hold_then(sealed: impl Fn(f64) -> f64, after: f64) -> Recording {
             _ => after,
         };
         // A step of 5 Pa, and noise that crosses it.
-        let noise = 3.0 * (37.0 * time).sin();
-        recording.push(Signal::TankPressure, at, ((pressure + noise) / 5.0).round() * 5.0);
-        recording.push(Signal::ManifoldPressure, at, if running { 35.0 } else { 100.0 });
-        recording.push(Signal::BarometricPressure, at, 100.0);
-        recording.push(Signal::EngineSpeed, at, if running { 750.0 } else { 0.0 });
-        recording.push(Signal::PurgeCommand, at, if purging { 30.0 } else { 0.0 });
-        recording.push(Signal::FuelLevel, at, 50.0);
+        let read = ((pressure + 3.0 * (37.0 * time).sin()) / 5.0).round() * 5.0;
+        read_all(&mut recording, at, read, running, if purging { 30.0 } else { 0.0 });
     }
     let mut act = |time: f64, action| recording.push_action(Instant::from_seconds(time), action);
     act(1.0, Action::KeyOn);
@@ -157,13 +162,8 @@ fn nothing_moves_it(rise: f64) -> Recording {
         let purging = (20.0..75.0).contains(&time);
         let pressure = if (150.0..300.0).contains(&time) { rise * (time - 150.0) } else { 0.0 };
         // A step of 10 Pa, and noise that now and then crosses it.
-        let noise = 5.5 * (37.0 * time).sin();
-        recording.push(Signal::TankPressure, at, ((pressure + noise) / 10.0).round() * 10.0);
-        recording.push(Signal::ManifoldPressure, at, if running { 35.0 } else { 100.0 });
-        recording.push(Signal::BarometricPressure, at, 100.0);
-        recording.push(Signal::EngineSpeed, at, if running { 750.0 } else { 0.0 });
-        recording.push(Signal::PurgeCommand, at, if purging { 40.0 } else { 0.0 });
-        recording.push(Signal::FuelLevel, at, 50.0);
+        let read = ((pressure + 5.5 * (37.0 * time).sin()) / 10.0).round() * 10.0;
+        read_all(&mut recording, at, read, running, if purging { 40.0 } else { 0.0 });
     }
     let mut act = |time: f64, action| recording.push_action(Instant::from_seconds(time), action);
     act(1.0, Action::KeyOn);
