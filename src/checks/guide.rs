@@ -11,7 +11,7 @@ use super::procedure::{Procedure, Progress, Rails};
 use super::repair_proof;
 use super::scene::Scene;
 use super::script::{Script, Stage, Until, script};
-use super::{Step, band};
+use super::{Step, band, sealed_leak};
 use crate::evidence::{Check, CheckResult, Outcome};
 use crate::recording::{Action, ActionAt, Recording};
 use crate::units::{Estimate, Instant};
@@ -53,6 +53,8 @@ struct Guided {
     step: f64,
     /// Whether the sealed reading stands clearly off rest.
     moved: bool,
+    /// Whether the sealed hold told all it can before the engine was to be stopped.
+    told: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,6 +89,7 @@ impl Guided {
             rest: None,
             step: 0.0,
             moved: false,
+            told: false,
         }
     }
 
@@ -116,8 +119,8 @@ impl Guided {
                 elapsed >= seconds || self.was_filled(recording)
             }
             Until::Running => engine_runs(recording) || self.was_done(stage, now, recording),
-            Until::StoppedIfStill if self.has_moved_since_sealed(recording) => true,
-            Until::Stopped | Until::StoppedIfStill => {
+            Until::StoppedUnlessTold if self.is_told(recording) => true,
+            Until::Stopped | Until::StoppedUnlessTold => {
                 !engine_runs(recording) || self.was_done(stage, now, recording)
             }
             Until::Purging => {
@@ -148,8 +151,9 @@ impl Guided {
                 self.moved = self.has_moved(recording);
                 elapsed >= longest || (elapsed >= usual && self.moved)
             }
-            Until::HeldStanding(longest) => {
-                elapsed >= longest || self.has_moved_since_sealed(recording)
+            Until::HeldStanding(usual, longest) => {
+                let moved = self.has_moved_since_sealed(recording);
+                self.told || elapsed >= longest || (moved && (elapsed >= usual || !self.may_leak()))
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -184,6 +188,18 @@ impl Guided {
         let highest = since.iter().copied().fold(f64::MIN, f64::max);
         let lowest = since.iter().copied().fold(f64::MAX, f64::min);
         highest - lowest > MOVED + 3.0 * self.step
+    }
+
+    /// Whether a hold with the engine running left nothing to ask that one with the engine off tells:
+    /// whether the reading lives, and whether the valve leaks.
+    fn is_told(&mut self, recording: &Recording) -> bool {
+        self.told = self.told || (self.has_moved_since_sealed(recording) && !self.may_leak());
+        self.told
+    }
+
+    /// Whether the sealed tank has not yet told a tight valve from one that leaks a little.
+    fn may_leak(&self) -> bool {
+        self.result.as_ref().is_some_and(sealed_leak::may_leak)
     }
 
     /// Whether the tank was filled since the check began.
@@ -258,10 +274,7 @@ impl Guided {
             return;
         }
         self.looked = Some(now);
-        let Some((first, _)) = recording.span() else { return };
-        let replaced = recording.last_action(Action::PartReplaced);
-        let end = now + Duration::from_millis(1);
-        let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
+        let Some((_, scene)) = scene_until(now, recording) else { return };
         let rest = rest_level(&scene);
         self.step = scene.step;
         self.rails = band::rails(&scene, rest, None, self.started);
@@ -272,10 +285,7 @@ impl Guided {
     fn look_closely(&mut self, now: Instant, recording: &Recording) {
         self.looked = Some(now);
         self.looked_closely = Some(now);
-        let Some((first, _)) = recording.span() else { return };
-        let replaced = recording.last_action(Action::PartReplaced);
-        let end = now + Duration::from_millis(1);
-        let Some(scene) = Scene::new(recording, replaced.unwrap_or(first), end) else { return };
+        let Some((before, scene)) = scene_until(now, recording) else { return };
         self.step = scene.step;
         let examination = Examination::new(scene);
         let idle = band::idle_level(&examination, self.check, self.started);
@@ -283,14 +293,23 @@ impl Guided {
         self.recovery = examination.recovery;
         self.rest = examination.rest.map(|rest| rest.value);
         self.result = if self.check == Check::RepairProof {
-            replaced
-                .and_then(|at| Scene::new(recording, first, at - WORD))
+            before
+                .and_then(|(from, to)| Scene::new(recording, from, to))
                 .map(Examination::new)
                 .and_then(|before| repair_proof::compare(&before, &examination, recording))
         } else {
             check_of(self.check, &examination, recording)
         };
     }
+}
+
+/// The visit as it stands, or its part since a repair; with the part before that, where there is one.
+fn scene_until(now: Instant, recording: &Recording) -> Option<(Option<(Instant, Instant)>, Scene)> {
+    let (first, _) = recording.span()?;
+    let replaced = recording.last_action(Action::PartReplaced);
+    let end = now + Duration::from_millis(1);
+    let scene = Scene::new(recording, replaced.unwrap_or(first), end)?;
+    Some((replaced.map(|at| (first, at - WORD)), scene))
 }
 
 impl Procedure for Guided {
@@ -335,9 +354,11 @@ impl Procedure for Guided {
             Some(
                 Until::Seconds(seconds)
                 | Until::PurgeBegins(seconds)
-                | Until::HeldStanding(seconds)
                 | Until::IdledOrFilled(seconds),
             ) => Some(seconds),
+            Some(Until::HeldStanding(usual, longest)) => {
+                Some(if self.may_leak() { usual } else { longest })
+            }
             Some(Until::Held(usual, longest)) => Some(if self.moved { usual } else { longest }),
             Some(Until::Settled(least)) => {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);

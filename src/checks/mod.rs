@@ -27,6 +27,7 @@ mod scene;
 mod script;
 mod sealed_decay;
 mod sealed_hold;
+mod sealed_leak;
 mod sealed_movement;
 mod sealed_vent;
 mod shut_flow;

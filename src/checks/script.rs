@@ -26,11 +26,13 @@ pub(super) enum Until {
     /// A sealed vacuum was watched this long, s; where there was none to watch, the second time, or until
     /// the reading has moved so far that opening the vent will tell.
     Held(f64, f64),
-    /// As [`Until::Stopped`], but over at once where a reading moved while the engine ran.
-    StoppedIfStill,
-    /// A sealed tank whose reading did not move was watched with the engine off this long, s, or until it
-    /// moved; over at once where it had moved before.
-    HeldStanding(f64),
+    /// As [`Until::Stopped`], but over at once where a reading moved while the engine ran, and told whether
+    /// the valve leaks.
+    StoppedUnlessTold,
+    /// A sealed tank was watched with the engine off: the first time, s, to see whether the valve leaks;
+    /// where the reading had not moved yet, the second time or until it does. Over at once where nothing was
+    /// left to tell.
+    HeldStanding(f64, f64),
     /// The tank's return is over: five time constants as seen so far, at least so long, s.
     Settled(f64),
 }
@@ -115,9 +117,9 @@ const HOLD: &[Stage] = &[
     UNPLUG,
     stage(Step::HoldSealed, Until::Held(60.0, 90.0)),
     // What a shut valve seeps into a running engine may cancel what the fuel gives off. Alone, the fuel
-    // moves a live reading.
-    stage(Step::StopEngine, Until::StoppedIfStill),
-    stage(Step::HoldSealed, Until::HeldStanding(140.0)),
+    // moves a live reading; and what changes with the engine's stop is the valve's.
+    stage(Step::StopEngine, Until::StoppedUnlessTold),
+    stage(Step::HoldSealed, Until::HeldStanding(60.0, 140.0)),
     stage(Step::OpenVent, Until::Done),
     // From so deep a vacuum the return is seen better than from any other.
     stage(Step::KeepUnplugged, Until::Seconds(8.0)),

@@ -4,6 +4,7 @@ use super::examination::Examination;
 use super::fit_curve::Regressed;
 use super::scene::{Scene, group_means};
 use super::sealed_hold::vacuum_floor;
+use super::sealed_leak;
 use crate::analysis::drift_regression;
 use crate::units::Estimate;
 
@@ -11,40 +12,50 @@ use crate::units::Estimate;
 /// before looking, Pa/s. Under a running engine it warms rather than cools: some kelvins an hour
 /// (common practice, no source).
 pub(super) const WARMING: f64 = 2.5;
-const USUAL_WARMING: f64 = 1.5;
+const USUAL_WARMING: f64 = 2.0;
 /// Hot fuel can do far more; believed instead once the pressure rose through zero.
 const BOILING: f64 = 40.0;
 /// Time constant and believed size (share of the vacuum) of the gas's own return.
 const RELAXATION: f64 = 9.0;
 pub(super) const RELAXATION_SHARE: f64 = 0.08;
 /// Fuel gives off less as the pressure over it rises, in proportion: by the share of its rate for each
-/// kilopascal (a vapour pressure of some kilopascals above the air's), and what is believed of fuel
-/// whose rate does not show, Pa/s for each kilopascal (common practice, no source).
+/// kilopascal (a vapour pressure of some kilopascals above the air's), and what is usual and believed of
+/// fuel whose rate does not show, Pa/s for each kilopascal: it fills a vacuum within some minutes to an
+/// hour (common practice, no source).
 const VAPOUR_PRESSURE: f64 = 4.0;
-const EVAPORATION: f64 = 1.0;
+const USUAL_EVAPORATION: f64 = 1.0;
+const EVAPORATION: f64 = 1.2;
 
 /// What one hold said of a hole: Pa/s for each √Pa of vacuum.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct DecayRate {
     pub(super) rate: Estimate,
-    /// Standard error that every hold of the visit shares: a leaking valve pulls the same in all of them,
-    /// and how much of it reaches the tank is not known.
+    /// Standard error that every hold of the visit shares: the fuel in all of them is the same, and so is
+    /// what a leaking valve pulls.
     pub(super) shared: f64,
 }
 
 /// Rate at which the leak fills the tank (Pa/s per √Pa) and the fuel's own rate, from the integral
 /// form `p(t) - p(0) = k ∫ ±√|p| dt + g t`, which is linear in both and needs no derivative. A hole
 /// pulls towards zero from either side; only the fuel's own rate can carry the pressure through it.
-pub(super) fn fit(examination: &Examination, hold: &[usize], rest: f64) -> Option<DecayRate> {
-    let fit = regress(examination, hold, rest)?.fit;
-    let depth = |&i: &usize| (rest - examination.scene.pressure[i]).abs();
-    let mean = hold.iter().map(depth).sum::<f64>() / hold.len() as f64;
-    let shared = PULL_DOUBT * pulled(examination) / mean.max(1.0).sqrt();
-    Some(DecayRate {
-        rate: Estimate::from_standard_error(fit.coefficients[0], fit.standard_error(0)),
-        shared,
-    })
+pub(super) fn rate(fitted: &Regressed) -> DecayRate {
+    let rate =
+        Estimate::from_standard_error(fitted.fit.coefficients[0], fitted.fit.standard_error(0));
+    DecayRate { rate, shared: fitted.believed }
 }
+
+/// Speed, Pa/s, at which the running engine drew the sealed tank down through the shut valve, where it was
+/// stopped within the hold.
+pub(super) fn drawn(fitted: &Regressed) -> Option<Estimate> {
+    let fit = &fitted.fit;
+    let value = *fit.coefficients.get(DRAWN)?;
+    Some(Estimate::from_standard_error(value, fit.standard_error(DRAWN).hypot(DRAWN_FLOOR)))
+}
+
+/// Where the leak stands among the columns of a hold whose engine was stopped, and what else may change
+/// with the stop, Pa/s (common practice, no source).
+const DRAWN: usize = 5;
+const DRAWN_FLOOR: f64 = 0.3;
 
 /// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they
 /// differ by more than their bounds allow, so much the wider (Birge 1932, Phys. Rev. 40:207). What they
@@ -98,42 +109,57 @@ pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> O
     let start = *times.first()?;
     let elapsed: Vec<f64> = times.iter().map(|time| time - start).collect();
     let ones = vec![1.0; times.len()];
-    let believed = WARMING + PULL_DOUBT * pulled(examination);
+    let stopped = sealed_leak::is_stopped(scene, hold);
+    let believed = if stopped { WARMING } else { WARMING + PULL_DOUBT * pulled(examination) };
     // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
     // took: an exponential return of a few per cent over some ten seconds (common practice, no
     // source), which is no leak.
     let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
     let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
     let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
-    // What usually warms is taken off beforehand, so that the belief about the rest is centred.
-    let beyond_usual: Vec<f64> =
-        pressure.iter().zip(&elapsed).map(|(p, t)| p - USUAL_WARMING * t).collect();
+    // What fuel usually does is taken off beforehand, so that the belief about the rest is centred.
+    let usual = |(t, g): (&f64, &f64)| USUAL_WARMING * t + USUAL_EVAPORATION * g;
+    let taken_off: Vec<f64> = elapsed.iter().zip(&given_off).map(usual).collect();
+    let beyond_usual: Vec<f64> = pressure.iter().zip(&taken_off).map(|(p, off)| p - off).collect();
+    let mut columns = vec![integral, elapsed, relaxing, given_off, ones];
+    if stopped {
+        let flows: Vec<f64> =
+            (0..scene.times.len()).map(|i| sealed_leak::leak_flow(scene, i, rest)).collect();
+        let flow = group_means(&flows, hold, group);
+        let supplied = flow.iter().map(|flow| f64::from(u8::from(*flow < 0.0))).collect();
+        columns.extend([running_integral(&times, &flow), supplied]);
+    }
+    let of_columns: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
     let fit = |believed: f64, evaporation: f64| {
-        drift_regression::fit(
-            &times,
-            &beyond_usual,
-            &[&integral, &elapsed, &relaxing, &given_off, &ones],
-            &[
-                1e-9,
-                1.0 / (believed * believed),
-                1.0 / (amplitude * amplitude),
-                1.0 / (evaporation * evaporation),
-                0.0,
-            ],
-            scene.noise_floor() / (group as f64).sqrt(),
-        )
+        let precision = |deviation: f64| 1.0 / (deviation * deviation);
+        let mut believed =
+            vec![1e-9, precision(believed), precision(amplitude), precision(evaporation), 0.0];
+        if stopped {
+            believed.extend([1e-9, precision(sealed_leak::SUPPLY)]);
+        }
+        let floor = scene.noise_floor() / (group as f64).sqrt();
+        drift_regression::fit(&times, &beyond_usual, &of_columns, &believed, floor)
     };
     let beyond = pressure.iter().map(|p| p - rest).fold(f64::NEG_INFINITY, f64::max);
-    let found = if beyond < vacuum_floor(scene) {
-        fit(believed, EVAPORATION)?
+    let (believed, evaporation) = if beyond < vacuum_floor(scene) {
+        (believed, EVAPORATION)
     } else {
         let believed = BOILING.max(believed);
         let rate = (fit(believed, EVAPORATION)?.coefficients[1] + USUAL_WARMING).abs();
-        fit(believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))?
+        (believed, EVAPORATION.max(rate / VAPOUR_PRESSURE))
     };
-    let taken_off = elapsed.iter().map(|t| USUAL_WARMING * t).collect();
-    let columns = vec![integral, elapsed, relaxing, given_off, ones];
-    Some(Regressed { times, data: beyond_usual, columns, fit: found, taken_off })
+    let found = fit(believed, evaporation)?;
+    // A belief that is off by its deviation moves the rate by so much, in every hold alike.
+    let moved = |column: usize, deviation: f64| found.covariance[column] / deviation;
+    let by_belief = moved(1, believed).hypot(moved(3, evaporation));
+    Some(Regressed {
+        times,
+        data: beyond_usual,
+        columns,
+        fit: found,
+        taken_off,
+        believed: by_belief,
+    })
 }
 
 /// Integral from the first time to each, by the trapezoidal rule.

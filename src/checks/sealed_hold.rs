@@ -4,6 +4,7 @@ use super::examination::Examination;
 use super::outcome::{detection_limit, exact, instants, measure};
 use super::scene::{Scene, group_means};
 use super::sealed_decay::{self, DecayRate, RELAXATION_SHARE, WARMING, agreed};
+use super::sealed_leak::{self, Held};
 use super::sealed_movement::SealedMovement;
 use super::sealed_vent;
 use super::spans::Span;
@@ -57,8 +58,7 @@ const DISCHARGE_FACTOR: f64 = 1.15;
 
 pub(super) fn examine(examination: &Examination, recording: &Recording) -> Option<CheckResult> {
     let scene = &examination.scene;
-    let seals = holds(scene);
-    let window = instants(seals.first()?.0, seals.last()?.1);
+    let window = instants(holds(scene).first()?.0, holds(scene).last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut deepest = f64::INFINITY;
     let mut movement = SealedMovement::default();
@@ -68,37 +68,22 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let mut rates: Vec<DecayRate> = Vec::new();
     let mut quickest: Option<Estimate> = None;
     let mut purged = 0.0;
-    let mut pulls: Vec<Estimate> = Vec::new();
-    for seal in seals {
-        // The vent may have been opened a moment before the word came.
-        let sealed = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < seal.1 - WORD);
+    let held: Vec<Held> = sealed_leak::each_hold(examination).collect();
+    for Held { span, sealed, decay, .. } in &held {
         let lowest = sealed.iter().map(|&i| scene.pressure[i] - rest).fold(f64::INFINITY, f64::min);
         deepest = deepest.min(lowest);
-        movement.add(scene, seal, &sealed);
-        purged += purge_into(scene, &sealed);
-        if let Some(flow) = drawn_flow(scene, &sealed, vapour_space(recording)) {
+        movement.add(scene, *span, sealed);
+        purged += purge_into(scene, sealed);
+        if let Some(flow) = drawn_flow(scene, sealed, vapour_space(recording)) {
             drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
         }
-        vent_times.extend(sealed_vent::vent_time(examination, &sealed));
-        shares_back
-            .extend(examination.rest.and_then(|it| sealed_vent::given_back(examination, seal, it)));
-        let hold = hold_samples(examination, &sealed, rest);
-        if let Some(pull) = pull(scene, &hold, rest)
-            && pull.low < SLOW_RISE
-        {
-            // While a valve pulls, what a hole lets in cannot be told from it.
-            let pulled = pull.high < -PULLING;
-            pulls.push(pull);
-            if pulled {
-                continue;
-            }
-        }
-        if deepened(scene, &hold) {
-            continue;
-        }
-        if let Some(rate) = sealed_decay::fit(examination, &hold, rest) {
-            rates.push(rate);
-        } else if let Some(rate) = collapse(scene, &sealed, rest) {
+        vent_times.extend(sealed_vent::vent_time(examination, sealed));
+        shares_back.extend(
+            examination.rest.and_then(|it| sealed_vent::given_back(examination, *span, it)),
+        );
+        if let Some(fitted) = decay {
+            rates.push(sealed_decay::rate(fitted));
+        } else if let Some(rate) = collapse(scene, sealed, rest) {
             quickest = Some(rate);
         }
     }
@@ -119,11 +104,16 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
             if purged < PURGED { Reason::PurgeNeverCommanded } else { Reason::BuildsNoVacuum };
         return finish(Outcome::Inconclusive, reason, measures);
     }
-    if let Some(pull) = narrowest(&pulls) {
-        measures.push(measure(MeasureName::SealedPull, pull));
-        if pull.high < -PULLING {
-            return finish(Outcome::Fail, Reason::PullsWhileSealed, measures);
-        }
+    let pulls: Vec<Estimate> = held.iter().filter_map(|it| it.pull).collect();
+    let pull = narrowest(&pulls);
+    measures.extend(pull.map(|pull| measure(MeasureName::SealedPull, pull)));
+    measures.extend(sealed_leak::measures(examination, &held));
+    let leaks = measures
+        .iter()
+        .find(|it| it.name == MeasureName::SealedLeak)
+        .map(|it| sealed_leak::leaks(it.estimate));
+    if leaks.unwrap_or_else(|| pull.is_some_and(|pull| pull.high < -PULLING)) {
+        return finish(Outcome::Fail, Reason::PullsWhileSealed, measures);
     }
     let Some(rate) = agreed(&rates).or(quickest) else {
         return finish(

@@ -15,6 +15,8 @@ const TIMED: (f64, f64) = (0.15, 0.75);
 /// Standard error, in the logarithm, of taking vent and valve for straight lines.
 const MODEL_LOG: f64 = 0.12;
 
+/// Purge command that opens nothing yet, where the visit did not tell.
+const USUAL_DEAD_BAND: f64 = 0.06;
 /// People say what they did a little late, s.
 const WORD: f64 = 2.0;
 /// Readings of this long before the vent is opened, and after the tank came back, are averaged, s.
@@ -27,8 +29,24 @@ const CLEAR: f64 = 4.0;
 /// `C dp/dt = -q` and `p = -R q`, so that flow and volume drop out and `R C` is left; a sensor that
 /// lags reads the same slope a little later. `None` where purge draws no clear vacuum.
 pub(super) fn vent_time(examination: &Examination, sealed: &[usize]) -> Option<Estimate> {
-    let scene = &examination.scene;
     let gain = examination.purge().filter(|gain| gain.vacuum.high < 0.0)?;
+    let (full, reading) = draw(examination, sealed)?;
+    let value = -gain.vacuum.value / full;
+    let error = (gain.vacuum.standard_error() / gain.vacuum.value).hypot(reading).hypot(MODEL_LOG);
+    let factor = (1.96 * error).exp();
+    Some(Estimate { value, low: value / factor, high: value * factor })
+}
+
+/// Speed, Pa/s, at which full purge would draw the sealed tank down.
+pub(super) fn full_draw(examination: &Examination, sealed: &[usize]) -> Option<Estimate> {
+    let (full, reading) = draw(examination, sealed)?;
+    Some(Estimate::from_standard_error(full, full * reading.hypot(MODEL_LOG)))
+}
+
+/// The same with the error, as a share, that the readings put on it.
+fn draw(examination: &Examination, sealed: &[usize]) -> Option<(f64, f64)> {
+    let scene = &examination.scene;
+    let dead_band = examination.purge().map_or(USUAL_DEAD_BAND, |gain| gain.dead_band);
     let purging: Vec<usize> =
         sealed.iter().copied().filter(|&i| !scene.shut[i] && scene.purge[i] > 0.05).collect();
     let pressures = || purging.iter().map(|&i| scene.pressure[i]);
@@ -44,18 +62,14 @@ pub(super) fn vent_time(examination: &Examination, sealed: &[usize]) -> Option<E
     let opened = purging
         .get(place..=last)?
         .iter()
-        .map(|&i| ((scene.purge[i] - gain.dead_band) / (1.0 - gain.dead_band)).max(0.0));
+        .map(|&i| ((scene.purge[i] - dead_band) / (1.0 - dead_band)).max(0.0));
     let opened = opened.sum::<f64>() / (last + 1 - place) as f64;
     if taken <= 0.0 || opened <= 0.0 {
         return None;
     }
-    let slope = (TIMED.1 - TIMED.0) * range / taken;
-    let value = -gain.vacuum.value * opened / slope;
-    let reading = scene.noise.max(scene.noise_floor()) * std::f64::consts::SQRT_2
-        / ((TIMED.1 - TIMED.0) * range);
-    let error = (gain.vacuum.standard_error() / gain.vacuum.value).hypot(reading).hypot(MODEL_LOG);
-    let factor = (1.96 * error).exp();
-    Some(Estimate { value, low: value / factor, high: value * factor })
+    let timed = (TIMED.1 - TIMED.0) * range;
+    let reading = scene.noise.max(scene.noise_floor()) * std::f64::consts::SQRT_2 / timed;
+    Some((timed / taken / opened, reading))
 }
 
 /// Where and when the reading first falls below `level`, in a straight line between two readings.

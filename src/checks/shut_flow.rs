@@ -108,7 +108,8 @@ pub(super) fn regress(scene: &Scene, indices: &[usize], lag: f64) -> Option<(Shu
         drift,
         span: (first, last),
     };
-    Some((flow, Regressed { times, data, columns, fit: found, taken_off: Vec::new() }))
+    let (taken_off, believed) = (Vec::new(), 0.0);
+    Some((flow, Regressed { times, data, columns, fit: found, taken_off, believed }))
 }
 
 /// What rounding to a step hides of a level, given the noise seen after rounding, Pa.

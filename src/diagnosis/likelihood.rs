@@ -6,7 +6,7 @@
 
 use super::population::Car;
 use super::sealed::{
-    DEEP, Hold, given_back, sealed_depth, sealed_flow, sealed_movement, vent_time,
+    DEEP, Hold, given_back, sealed_depth, sealed_flow, sealed_leak, sealed_movement, vent_time,
 };
 use crate::analysis::distribution::normal_probability;
 use crate::evidence::{Check, MeasureName};
@@ -277,6 +277,7 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
                 left.iter().map(|left| near.at(left * car.shut / vent)).sum::<f64>() / 4.0
             })
         }
+        (_, MeasureName::SealedLeak) => Box::new(sealed_leak(fact)),
         (_, MeasureName::SealedHole) => {
             let near = Near::new(estimate, HOLE_MODEL, HOLE_FLOOR);
             Box::new(move |car| near.at(car.hole))
@@ -295,7 +296,7 @@ pub(super) const CHANCE: f64 = 0.05;
 /// Normal density about a prediction, widened by the model error, with the broad component. Two halves
 /// of a normal, joined at the value: bounds of a hole, or of anything else that was found through a
 /// logarithm, are far narrower towards zero.
-struct Near {
+pub(super) struct Near {
     value: f64,
     /// Variances below and above the value.
     below: f64,
@@ -306,7 +307,7 @@ struct Near {
 }
 
 impl Near {
-    fn new(estimate: &Estimate, share: f64, floor: f64) -> Self {
+    pub(super) fn new(estimate: &Estimate, share: f64, floor: f64) -> Self {
         let (below, above) = sides(estimate);
         let square = |side: f64| side * side;
         Self {
@@ -318,7 +319,7 @@ impl Near {
         }
     }
 
-    fn at(&self, predicted: f64) -> f64 {
+    pub(super) fn at(&self, predicted: f64) -> f64 {
         let model = self.share * self.share * predicted * predicted + self.floor;
         let (below, above) = ((self.below + model).sqrt(), (self.above + model).sqrt());
         let own = if predicted < self.value { below } else { above };

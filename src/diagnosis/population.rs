@@ -24,6 +24,8 @@ pub(super) struct Car {
     pub(super) purge: f64,
     /// Tank pressure made by the shut valve at choked flow, Pa; zero or negative.
     pub(super) shut: f64,
+    /// Flow through the shut valve as a share of what full purge and the leak draw together.
+    pub(super) share: f64,
     /// Time constant of the return after unplugging, s.
     pub(super) recovery: f64,
     /// The same of the vent path alone for one litre of vapour space, s/L.
@@ -189,6 +191,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
         trapped,
         purge,
         shut,
+        share: share / (passes + share).max(1e-6),
         drawn,
         recovery,
         vent,

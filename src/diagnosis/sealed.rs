@@ -1,6 +1,6 @@
 //! How probable it is for a possible car what the sealed tank showed.
 
-use super::likelihood::{CHANCE, Fact, STUCK_MOVES, bell, log_spread, mixture};
+use super::likelihood::{CHANCE, Fact, Near, STUCK_MOVES, bell, log_spread, mixture};
 use super::population::Car;
 use crate::units::Estimate;
 
@@ -13,6 +13,8 @@ pub(super) struct Hold {
     pub(super) rise: f64,
     /// Whether a vacuum was kept: then the vent was tight.
     pub(super) kept: bool,
+    /// Standard error, as a share, of how fast full purge drew the tank down.
+    pub(super) draw_error: f64,
 }
 
 /// A vacuum in the sealed tank that only purge, or a leaking valve, can build, Pa.
@@ -172,4 +174,24 @@ pub(super) fn given_back(estimate: &Estimate) -> (f64, f64) {
             + OTHERWISE * bell((share - 0.5) / 2.0) / 2.0
     };
     (of(1.0, GIVES_BACK), of(TENDS_BACK.0, TENDS_BACK.1))
+}
+
+/// What is missed of a leak's share by comparing a quick fall with a slow one, as a share of it (the gas
+/// cools, 1.05 to 1.35 for the exponent), and what else may change with the engine's stop, per cent of full
+/// purge (common practice, no source).
+const LEAK_MODEL: f64 = 0.2;
+const LEAK_FLOOR: f64 = 0.03;
+
+/// Density of the share of full purge that a sealed tank showed to flow through the shut valve, per cent.
+/// Its scale is known to a share of itself: what makes ten of a hundred out of eight makes nothing out of
+/// nothing.
+pub(super) fn sealed_leak(fact: &Fact) -> impl Fn(&Car) -> f64 {
+    let estimate = &fact.estimate;
+    let scale = LEAK_MODEL.hypot(fact.hold.draw_error);
+    let total = estimate.standard_error();
+    let own = (total.powi(2) - (scale * estimate.value).powi(2)).max((0.15 * total).powi(2)).sqrt();
+    let read = Estimate::from_standard_error(estimate.value, own);
+    let near = Near::new(&read, scale, LEAK_FLOOR);
+    let nothing = near.at(0.0);
+    move |car| if car.moves { near.at(100.0 * car.share) } else { nothing }
 }

@@ -224,6 +224,9 @@ fn facts(findings: &Findings) -> Vec<Fact> {
         kept: findings
             .measure(Check::SealedHold, MeasureName::SealedHole)
             .is_some_and(|hole| hole.high < likelihood::TIGHT),
+        draw_error: findings
+            .measure(Check::SealedHold, MeasureName::SealedDraw)
+            .map_or(0.0, |draw| draw.standard_error() / draw.value),
     };
     let at_rest =
         |name| findings.measure(Check::RestZero, name).map_or(0.0, |estimate| estimate.value);
@@ -239,6 +242,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
         .measure(Check::RestZero, MeasureName::ChangingReadings)
         .is_none_or(|share| share.value > likelihood::STILL);
     let drew = has(Check::SealedHold, MeasureName::SealedFlow);
+    let shared = has(Check::SealedHold, MeasureName::SealedLeak);
     let mut facts = Vec::new();
     for result in &findings.checks {
         for measure in &result.measures {
@@ -267,10 +271,12 @@ fn facts(findings: &Findings) -> Vec<Fact> {
                         && (measure.estimate.value < -sealed::DEEP
                             || result.reason == Reason::BuildsNoVacuum)
                 }
+                // The share holds what the drift has of the valve, without the fuel.
+                (Check::SealedHold, MeasureName::SealedPull) => !shared,
                 (
                     Check::SealedHold,
                     MeasureName::SealedHole
-                    | MeasureName::SealedPull
+                    | MeasureName::SealedLeak
                     | MeasureName::SealedMovement
                     | MeasureName::SealedFlow
                     | MeasureName::VentedTime

@@ -100,6 +100,11 @@ measures! {
     /// Speed at which the sealed vacuum grows with the valve shut and the engine running; negative where
     /// a leaking valve goes on pulling.
     SealedPull, "sealed_pull", "Pa/s";
+    /// Speed at which full purge would draw the sealed tank down.
+    SealedDraw, "sealed_draw", "Pa/s";
+    /// Flow through the shut valve as a share of full purge: what of a sealed tank's fall stops with the
+    /// engine.
+    SealedLeak, "sealed_leak", "%";
     /// Hole to the outside that would explain the decay.
     SealedHole, "sealed_hole", "mm";
     /// Smallest hole this hold would have shown.

@@ -5,13 +5,16 @@
 //! |---|---|---|---|---|
 //! | purge valve leaking: share of full purge flow | 0.5 % | 40 % | 5 to 40 % | 0.5 to 15 % |
 //! | no purge flow: share of the valve's travel left | 50 % | 0 % | below 1.2 % | below 8 % |
-//! | vent path restricted: times the sound pressure loss | 1.5 | 40 | 8 to 40 | 1.5 to 12 |
-//! | tank sensor offset: Pa, either way | 60 | 1500 | 400 to 1500 | 120 to 900 |
-//! | tank sensor slow: time constant, s | 0.4 | 6 | 2 to 6 | 0.8 to 4 |
+//! | vent path restricted: times the sound pressure loss | 1.5 | 40 | 8 to 40 | 4 to 12 |
+//! | tank sensor offset: Pa, either way | 60 | 1500 | 400 to 1500 | 350 to 900 |
+//! | tank sensor slow: time constant, s | 0.4 | 6 | 2 to 6 | 1.5 to 4 |
 //! | tank sensor stuck: share that still comes through | 10 % | 0 % | below 1 % | below 5 % |
-//! | vapour leak: hole, mm | 0.25 | 3 | 0.5 to 3 | 0.3 to 1.5 |
+//! | vapour leak: hole, mm | 0.25 | 3 | 0.5 to 3 | 0.5 to 1.5 |
 //!
-//! The ranges are what a sensible person calls such a fault (common practice, no source).
+//! The ranges are what a sensible person calls such a fault (common practice, no source). Hard ones go
+//! down to the smallest that is one at all: a hole of the smallest class that inspection rules know, a
+//! zero and a speed beyond what sensors are made to, a vent that resists beyond what makers allow even
+//! where that of the sound car was the freest.
 
 use super::chance::{Chance, Purpose};
 use super::control_unit::CodeDraw;
@@ -31,15 +34,15 @@ fn drawn_range(fault: Fault, hard: bool) -> (f64, f64) {
         (Fault::NoPurgeFlow, false) => (0.85, 1.0),
         (Fault::NoPurgeFlow, true) => (0.6, 1.0),
         (Fault::VentPathRestricted, false) => scale(1.5, 40.0, 8.0, 40.0),
-        (Fault::VentPathRestricted, true) => scale(1.5, 40.0, 1.5, 12.0),
+        (Fault::VentPathRestricted, true) => scale(1.5, 40.0, 4.0, 12.0),
         (Fault::TankSensorOffset, false) => scale(60.0, 1500.0, 400.0, 1500.0),
-        (Fault::TankSensorOffset, true) => scale(60.0, 1500.0, 120.0, 900.0),
+        (Fault::TankSensorOffset, true) => scale(60.0, 1500.0, 350.0, 900.0),
         (Fault::TankSensorSlow, false) => scale(0.4, 6.0, 2.0, 6.0),
-        (Fault::TankSensorSlow, true) => scale(0.4, 6.0, 0.8, 4.0),
+        (Fault::TankSensorSlow, true) => scale(0.4, 6.0, 1.5, 4.0),
         (Fault::TankSensorStuck, false) => (0.9, 1.0),
         (Fault::TankSensorStuck, true) => (0.5, 1.0),
         (Fault::VaporLeak, false) => scale(0.25, 3.0, 0.5, 3.0),
-        (Fault::VaporLeak, true) => scale(0.25, 3.0, 0.3, 1.5),
+        (Fault::VaporLeak, true) => scale(0.25, 3.0, 0.5, 1.5),
     }
 }
 

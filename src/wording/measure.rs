@@ -78,6 +78,13 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
         M::SealedPull => {
             language.of("Drift of the sealed vacuum", "Änderung des verschlossenen Unterdrucks")
         }
+        M::SealedDraw => {
+            language.of("Fall by full purge, sealed", "Abfall durch volle Spülung, verschlossen")
+        }
+        M::SealedLeak => language.of(
+            "Flow through the shut valve, of full purge",
+            "Strom durch das geschlossene Ventil, von voller Spülung",
+        ),
         M::SealedDecay => language.of("Decay of the sealed vacuum", "Abnahme des Unterdrucks"),
         M::SealedHole => language.of("Hole to the outside", "Loch nach außen"),
         M::SealedHoleLimit => {

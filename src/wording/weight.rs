@@ -161,6 +161,10 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "Sealed and with the valve shut, the pressure moved by {}",
             "Verschlossen und bei geschlossenem Ventil änderte sich der Druck um {}",
         ),
+        M::SealedLeak => language.of(
+            "When the engine stopped, as much of the sealed tank's fall ended as {} of full purge makes",
+            "Mit dem Motor endete so viel vom Abfall im verschlossenen Tank, wie {} der vollen Spülung ausmachen",
+        ),
         M::SealedHole => language.of(
             "Sealed, the system lost vacuum as through a hole of {}",
             "Verschlossen verlor das System Unterdruck wie durch ein Loch von {}",

@@ -6,7 +6,7 @@ use super::examination::{self, Examination};
 use super::examine::{FORGETS, WORD};
 use super::recovery::{self, Recovery};
 use super::scene::Scene;
-use super::{sealed_decay, sealed_hold, shut_flow};
+use super::{sealed_leak, shut_flow};
 use crate::analysis::drift_regression::DriftFit;
 use crate::evidence::{Check, MeasureName};
 use crate::recording::{Action, Recording};
@@ -66,6 +66,8 @@ pub(super) struct Regressed {
     pub(super) fit: DriftFit,
     /// What had been taken off the pressure beforehand, Pa; empty for nothing.
     pub(super) taken_off: Vec<f64>,
+    /// Standard error that beliefs about the other columns put on the first coefficient.
+    pub(super) believed: f64,
 }
 
 impl Regressed {
@@ -190,22 +192,14 @@ fn exponential(fitted: &Recovery, shared: Estimate, measure: MeasureName) -> Fit
 /// Every hold of a sealed vacuum, and its return once the vent was opened.
 fn sealed(examination: &Examination) -> Vec<FitCurve> {
     let scene = &examination.scene;
-    let rest = examination.rest.map_or(0.0, |rest| rest.value);
     let mut curves = Vec::new();
-    for seal in sealed_hold::holds(scene) {
-        let until = seal.1 - sealed_hold::WORD;
-        let within = scene.select(|i| scene.times[i] >= seal.0 && scene.times[i] < until);
-        let hold = sealed_hold::hold_samples(examination, &within, rest);
-        let pull = sealed_hold::pull(scene, &hold, rest)
-            .filter(|pull| pull.low < sealed_hold::SLOW_RISE && pull.high < -sealed_hold::PULLING);
-        if let Some(pull) = pull {
-            curves.extend(straight(scene, &hold, pull));
-        } else if !sealed_hold::deepened(scene, &hold)
-            && let Some(fitted) = sealed_decay::regress(examination, &hold, rest)
-        {
+    for held in sealed_leak::each_hold(examination) {
+        if let Some(fitted) = held.decay {
             let error = fitted.fit.standard_error(0);
             let rate = Estimate::from_standard_error(fitted.fit.coefficients[0], error);
             curves.extend(fitted.curves(MeasureName::SealedDecay, 0, rate));
+        } else if let Some(pull) = held.pull.filter(|_| held.is_pulled()) {
+            curves.extend(straight(scene, &held.hold, pull));
         }
     }
     let vented = examination::vented(scene);
