@@ -20,7 +20,7 @@ const LEAST_STEPS: f64 = 2.0;
 
 /// 95 % half width, in the logarithm, of what one exponential misses of a canister, a tank line and
 /// a sensor in a row.
-const MODEL_LOG: f64 = 0.30;
+const MODEL_LOG: f64 = 0.24;
 /// The same for a vent that opens on a deep vacuum: at first its flow grows with the root of the
 /// pressure only.
 const MODEL_LOG_VENTED: f64 = 0.6;
