@@ -15,7 +15,10 @@ pub(super) const WARMING: f64 = 2.5;
 const USUAL_WARMING: f64 = 2.0;
 /// Hot fuel can do far more; believed instead once the pressure rose through zero.
 const BOILING: f64 = 40.0;
-/// Time constant and believed size (share of the vacuum) of the gas's own return.
+/// Time constants, s, and believed sizes (share of the vacuum) of the gas's own return: it was cooled by
+/// being drawn off, and the walls warm it within seconds; the canister gives back what it took more slowly
+/// (common practice, no source).
+const WARMS: (f64, f64) = (2.0, 0.2);
 const RELAXATION: f64 = 9.0;
 pub(super) const RELAXATION_SHARE: f64 = 0.08;
 /// Fuel gives off less as the pressure over it rises, in proportion: by the share of its rate for each
@@ -54,7 +57,7 @@ pub(super) fn drawn(fitted: &Regressed) -> Option<Estimate> {
 
 /// Where the leak stands among the columns of a hold whose engine was stopped, and what else may change
 /// with the stop, Pa/s (common practice, no source).
-const DRAWN: usize = 5;
+const DRAWN: usize = 6;
 const DRAWN_FLOOR: f64 = 0.3;
 
 /// Several holds of one visit speak about one hole: their rates averaged by their weight. Where they
@@ -111,17 +114,17 @@ pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> O
     let ones = vec![1.0; times.len()];
     let stopped = sealed_leak::is_stopped(scene, hold);
     let believed = if stopped { WARMING } else { WARMING + PULL_DOUBT * pulled(examination) };
-    // Gas that was drawn off quickly is cold and warms again, and the canister gives back what it
-    // took: an exponential return of a few per cent over some ten seconds (common practice, no
-    // source), which is no leak.
+    // Neither is a leak.
     let relaxing: Vec<f64> = elapsed.iter().map(|t| (-t / RELAXATION).exp()).collect();
+    let warming: Vec<f64> = elapsed.iter().map(|t| (-t / WARMS.0).exp()).collect();
     let deepest = pressure.iter().map(|p| p - rest).fold(0.0, f64::min);
-    let amplitude = RELAXATION_SHARE * deepest.abs().max(1.0);
+    let of_depth = |share: f64| share * deepest.abs().max(1.0);
+    let (amplitude, cooled) = (of_depth(RELAXATION_SHARE), of_depth(WARMS.1));
     // What fuel usually does is taken off beforehand, so that the belief about the rest is centred.
     let usual = |(t, g): (&f64, &f64)| USUAL_WARMING * t + USUAL_EVAPORATION * g;
     let taken_off: Vec<f64> = elapsed.iter().zip(&given_off).map(usual).collect();
     let beyond_usual: Vec<f64> = pressure.iter().zip(&taken_off).map(|(p, off)| p - off).collect();
-    let mut columns = vec![integral, elapsed, relaxing, given_off, ones];
+    let mut columns = vec![integral, elapsed, relaxing, given_off, ones, warming];
     if stopped {
         let flows: Vec<f64> =
             (0..scene.times.len()).map(|i| sealed_leak::leak_flow(scene, i, rest)).collect();
@@ -132,8 +135,14 @@ pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> O
     let of_columns: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
     let fit = |believed: f64, evaporation: f64| {
         let precision = |deviation: f64| 1.0 / (deviation * deviation);
-        let mut believed =
-            vec![1e-9, precision(believed), precision(amplitude), precision(evaporation), 0.0];
+        let mut believed = vec![
+            1e-9,
+            precision(believed),
+            precision(amplitude),
+            precision(evaporation),
+            0.0,
+            precision(cooled),
+        ];
         if stopped {
             believed.extend([1e-9, precision(sealed_leak::SUPPLY)]);
         }
