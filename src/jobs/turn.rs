@@ -1,3 +1,4 @@
+use std::sync::mpsc::Sender;
 use std::time::Duration;
 
 use super::connect;
@@ -119,30 +120,36 @@ impl Workshop {
         Ok(())
     }
 
-    /// Takes in what came and shows it.
+    /// Takes in what came and shows it. Every reply is handed on before the next is waited for, and
+    /// before anything is computed from it: a reading must not wait for an adapter that is slow.
     fn take_in(&mut self) -> Result<(), JobError> {
         let Some(source) = &mut self.source else { return Ok(()) };
         let until = source.now() + TURN;
-        let mut batch = SampleBatch::default();
+        let mut heard = false;
         let mut failure = None;
         while source.now() < until && !source.is_over() {
             match source.poll() {
                 Ok(catch) => {
-                    let Some(visit) = &mut self.visit else {
-                        batch.samples.extend(catch.samples);
-                        continue;
-                    };
-                    let to_visit =
-                        |(signal, at, value)| (signal, visit.clock.visit_time(at), value);
-                    let samples = catch.samples.into_iter().map(to_visit).collect();
-                    let deeds: Vec<ActionAt> = catch
-                        .actions
-                        .iter()
-                        .map(|it| ActionAt { at: visit.clock.visit_time(it.at), ..*it })
-                        .collect();
-                    visit.clock.follow(source.now());
-                    batch.samples.extend(visit.take_samples(samples));
-                    batch.actions.extend(deeds.into_iter().filter(|it| visit.take_action(*it)));
+                    let mut batch = SampleBatch::default();
+                    if let Some(visit) = &mut self.visit {
+                        let to_visit =
+                            |(signal, at, value)| (signal, visit.clock.visit_time(at), value);
+                        let samples = catch.samples.into_iter().map(to_visit).collect();
+                        let deeds: Vec<ActionAt> = catch
+                            .actions
+                            .iter()
+                            .map(|it| ActionAt { at: visit.clock.visit_time(it.at), ..*it })
+                            .collect();
+                        batch.now = visit.clock.follow(source.now());
+                        batch.samples = visit.take_samples(samples);
+                        batch.actions =
+                            deeds.into_iter().filter(|it| visit.take_action(*it)).collect();
+                    } else {
+                        batch.now = source.now();
+                        batch.samples = catch.samples;
+                    }
+                    heard |= !batch.samples.is_empty();
+                    hand_on(&self.events, batch);
                 }
                 Err(error) => {
                     failure = Some(error);
@@ -151,14 +158,10 @@ impl Workshop {
             }
         }
         let over = source.is_over();
-        let heard = !batch.samples.is_empty();
+        let now = self.visit.as_ref().map_or(source.now(), |visit| visit.clock.now());
         if let (Some(running), Some(visit)) = (&mut self.running, &mut self.visit) {
-            batch.actions.extend(running.advance(visit, source.garage()));
-        }
-        batch.now = self.visit.as_ref().map_or(source.now(), |visit| visit.clock.now());
-        let now = batch.now;
-        if !batch.samples.is_empty() || !batch.actions.is_empty() {
-            self.emit(Event::Samples(batch));
+            let actions = running.advance(visit, source.garage());
+            hand_on(&self.events, SampleBatch { samples: Vec::new(), actions, now });
         }
         self.show_check(now)?;
         match failure {
@@ -227,5 +230,53 @@ impl Workshop {
         if rate.is_some() && self.lost_since.is_none() {
             self.emit(Event::Link(LinkState::Linked { readings_per_second: rate }));
         }
+    }
+}
+
+/// Hands readings and deeds on, if there are any.
+fn hand_on(events: &Sender<Event>, batch: SampleBatch) {
+    if !batch.samples.is_empty() || !batch.actions.is_empty() {
+        let _nobody_listens = events.send(Event::Samples(batch));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use crate::jobs::source::Source;
+    use crate::jobs::tests::answering_car::{car_that_answers, listed};
+    use crate::jobs::{Command, Event, Workshop};
+    use crate::store::Listening;
+    use crate::wording::Style;
+
+    /// Tells engine and vehicle speed, one at a time and each in 20 ms.
+    const ANSWERS: [(&str, &[&str]); 3] =
+        [("0100", &["41 00 00 18 00 00"]), ("010C", &["41 0C 0B B8"]), ("010D", &["41 0D 00"])];
+
+    #[test]
+    fn a_reading_is_handed_on_before_the_next_reply_is_waited_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let (events, heard) = channel();
+        let database = folder.path().join("garage.db");
+        let mut workshop = Workshop::open(&database, Style::default(), events).unwrap();
+        let (name, vin, notes) = ("Practice".to_owned(), String::new(), String::new());
+        workshop.attempt(Command::AddVehicle { name, vin, notes }).unwrap();
+        let vehicle = workshop.store().list_vehicles("").unwrap()[0].id.0;
+        workshop.attempt(Command::StartVisit { vehicle }).unwrap();
+        let car = car_that_answers(|asked, _| listed(&ANSWERS, asked), &Listening::default());
+        workshop.join(Source::Car(Box::new(car)), "network".to_owned(), false).unwrap();
+        heard.try_iter().for_each(drop);
+        workshop.turn();
+        let batches: Vec<_> = heard
+            .try_iter()
+            .filter_map(|event| match event {
+                Event::Samples(batch) => Some(batch),
+                _ => None,
+            })
+            .collect();
+        let told: Vec<usize> = batches.iter().map(|it| it.samples.len()).collect();
+        assert_eq!(told, [1, 1], "{batches:?}");
+        assert!(batches[0].now < batches[1].samples[0].1, "{batches:?}");
     }
 }
