@@ -8,6 +8,7 @@
 
 mod screen;
 mod visit;
+mod wire;
 
 use std::time::{Duration, Instant as Clock};
 
@@ -149,5 +150,14 @@ fn main() {
         measured.drawing,
         measured.late * 100.0
     );
-    println!("from a reply on the link to pixels, oldest of its batch: {:?}", measured.latency);
+    for (what, times) in [
+        ("from a reply's last byte on the link to pixels", &measured.whole),
+        ("from its first byte to its last, on the way", &measured.on_the_wire),
+        ("from its first byte to pixels", &measured.in_all),
+    ] {
+        println!(
+            "{what}: {:?} in the middle, 95 of 100 within {:?}, {:?} at most; {} of {} past 100 ms",
+            times.middle, times.most, times.longest, times.late, times.count
+        );
+    }
 }

@@ -14,18 +14,22 @@ use stilltank::ui::{StartUp, serve};
 use stilltank::vehicle::Fault;
 use stilltank::wording::Style;
 
-use crate::screen::Screen;
+use crate::screen::{Screen, Turn};
+use crate::wire::{Reply, Wire};
 
 /// How long the check is watched.
 const WATCHED: Duration = Duration::from_secs(40);
 
-/// A batch of samples on its way to the window.
-struct Batch {
-    /// The visit's clock at the newest reading, and at the oldest, s.
-    now: f64,
-    oldest: f64,
-    /// When the window was given it.
-    given: Clock,
+/// What a person may wait for what they see.
+const LIMIT: Duration = Duration::from_millis(100);
+
+/// Middle, 95 of 100, longest, and how many were past the limit.
+pub(crate) struct Times {
+    pub(crate) middle: Duration,
+    pub(crate) most: Duration,
+    pub(crate) longest: Duration,
+    pub(crate) late: usize,
+    pub(crate) count: usize,
 }
 
 /// What was measured.
@@ -35,38 +39,43 @@ pub(crate) struct Measured {
     pub(crate) drawing: Duration,
     /// Share of the turns that took longer than 16 ms in all.
     pub(crate) late: f64,
-    /// From a reply to its pixels: middle, 95 of 100, longest.
-    pub(crate) latency: [Duration; 3],
+    /// From a reply's last byte on the wire to its pixels.
+    pub(crate) whole: Times,
+    /// From its first byte to its last: what the adapter and its radio take.
+    pub(crate) on_the_wire: Times,
+    /// From its first byte to its pixels.
+    pub(crate) in_all: Times,
 }
 
 /// Runs the visit on this screen.
 pub(crate) fn measure(screen: &Rc<Screen>, folder: &Path) -> Measured {
+    let wire = Wire::lay(Some(Fault::PurgeValveLeaking), 4);
     let database = folder.join("histories.db");
     let (worker, events) = Worker::start(database, Style::default()).expect("a worker");
     let (to_window, for_window) = channel();
-    let batches: Arc<Mutex<Vec<Batch>>> = Arc::default();
+    let given: Arc<Mutex<Vec<Clock>>> = Arc::default();
+    let began: Arc<Mutex<Option<Clock>>> = Arc::default();
     let orders = worker.commands();
-    let kept = Arc::clone(&batches);
+    let kept = (Arc::clone(&given), Arc::clone(&began));
     let relay = std::thread::spawn(move || {
         let mut ends: Option<Clock> = None;
         for event in events {
+            let now = Clock::now();
             match &event {
                 Event::Visit(card) if ends.is_none() && card.car.is_some() => {
-                    ends = Some(Clock::now() + WATCHED);
+                    ends = Some(now + WATCHED);
                     let _ = orders.send(Command::StartCheck(Check::PurgeResponse));
                 }
+                Event::Check(_) => {
+                    kept.1.lock().expect("no panic").get_or_insert(now);
+                }
                 Event::Samples(batch) if !batch.samples.is_empty() => {
-                    let oldest = batch.samples.iter().map(|it| it.1.seconds());
-                    kept.lock().expect("no panic").push(Batch {
-                        now: batch.now.seconds(),
-                        oldest: oldest.fold(f64::MAX, f64::min),
-                        given: Clock::now(),
-                    });
+                    kept.0.lock().expect("no panic").push(now);
                 }
                 _ => {}
             }
             let _ = to_window.send(event);
-            if ends.is_some_and(|ends| Clock::now() > ends) {
+            if ends.is_some_and(|ends| now > ends) {
                 let _ = slint::quit_event_loop();
                 return;
             }
@@ -79,34 +88,44 @@ pub(crate) fn measure(screen: &Rc<Screen>, folder: &Path) -> Measured {
     };
     worker.send(add);
     worker.send(Command::StartVisit { vehicle: 1 });
-    let fault = Some(Fault::PurgeValveLeaking);
-    worker.send(Command::Connect(LinkAddress::Virtual { fault, seed: 4, real_time: true }));
+    let host = "127.0.0.1".to_owned();
+    worker.send(Command::Connect(LinkAddress::Tcp { host, port: wire.port }));
     worker.send(Command::ReadCar(ReadScope::Everything));
     serve(worker.commands(), for_window, StartUp::Vehicles, Rc::new(Desktop)).expect("a window");
     relay.join().expect("the relay ends");
     drop(worker);
     let turns = screen.turns();
-    let batches = std::mem::take(&mut *batches.lock().expect("no panic"));
-    // The visit's clock runs at the machine's pace; a batch is given at the earliest the moment its
-    // newest reading came, so the least difference tells how the clocks stand.
-    let start = batches.first().map_or_else(Clock::now, |it| it.given);
-    let wall = |at: Clock| at.saturating_duration_since(start).as_secs_f64();
-    let apart = batches.iter().map(|it| wall(it.given) - it.now).fold(f64::MAX, f64::min);
-    let mut latency: Vec<Duration> = batches
-        .iter()
-        .filter_map(|it| {
-            let drawn = turns.iter().find(|turn| turn.ended >= it.given && !turn.drawing.is_zero());
-            let took = wall(drawn?.ended) - (it.oldest + apart);
-            Some(Duration::from_secs_f64(took.max(0.0)))
-        })
+    let given = std::mem::take(&mut *given.lock().expect("no panic"));
+    let began = began.lock().expect("no panic").expect("the check began");
+    let pixels: Vec<(Reply, Clock)> = wire
+        .replies()
+        .into_iter()
+        .filter(|reply| reply.first > began)
+        .filter_map(|reply| Some((reply, drawn(&reply, &given, &turns)?)))
         .collect();
-    latency.sort();
-    let at = |share: f64| latency[((latency.len() - 1) as f64 * share) as usize];
+    let times = |took: &dyn Fn(&(Reply, Clock)) -> Duration| of(pixels.iter().map(took).collect());
     let long = turns.iter().filter(|it| it.events + it.drawing > Duration::from_millis(16));
     Measured {
         events: turns.iter().map(|it| it.events).max().unwrap_or_default(),
         drawing: turns.iter().map(|it| it.drawing).max().unwrap_or_default(),
         late: long.count() as f64 / turns.len().max(1) as f64,
-        latency: [at(0.5), at(0.95), at(1.0)],
+        whole: times(&|(reply, drawn)| *drawn - reply.last),
+        on_the_wire: times(&|(reply, _)| reply.last - reply.first),
+        in_all: times(&|(reply, drawn)| *drawn - reply.first),
     }
+}
+
+/// When a reply stood on the screen: at the end of the first drawing that began after the readings
+/// were handed on. The next request leaves later than that, so no other reply comes between.
+fn drawn(reply: &Reply, given: &[Clock], turns: &[Turn]) -> Option<Clock> {
+    let given = given.iter().find(|it| **it >= reply.last)?;
+    let after = |turn: &&Turn| turn.ended - turn.drawing - turn.events >= *given;
+    turns.iter().filter(|it| !it.drawing.is_zero()).find(after).map(|it| it.ended)
+}
+
+fn of(mut times: Vec<Duration>) -> Times {
+    times.sort();
+    let at = |share: f64| times[((times.len() - 1) as f64 * share) as usize];
+    let late = times.iter().filter(|it| **it > LIMIT).count();
+    Times { middle: at(0.5), most: at(0.95), longest: at(1.0), late, count: times.len() }
 }
