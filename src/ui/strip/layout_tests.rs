@@ -1,7 +1,8 @@
 use slint::Rgb8Pixel;
 
 use super::spec::{Event, Extent, Lane, Look, RailSpan, Spec, Trace, TraceKind, WordSize};
-use super::{draw, nice_step, ticks};
+use super::words::about_width;
+use super::{Word, draw, nice_step, ticks};
 
 const PAPER: Rgb8Pixel = Rgb8Pixel { r: 250, g: 252, b: 248 };
 const FAIL: Rgb8Pixel = Rgb8Pixel { r: 151, g: 25, b: 16 };
@@ -127,4 +128,49 @@ fn fit_is_dashed_over_the_trace() {
     both.lanes[0].traces.push(fit);
     assert!(count(&both, FORM) > no_fit + 50);
     assert!((alone / 4..alone * 3 / 4).contains(&count(&both, INK)));
+}
+
+/// Two visits whose traces nearly coincide, or lie far apart: both names can be read, and neither
+/// lies on the other's trace.
+#[test]
+fn names_of_traces_keep_out_of_each_others_way() {
+    for (apart, width, text_scale) in
+        [(0.0, 320.0, 1.0), (2.0, 700.0, 1.0), (15.0, 320.0, 1.4), (250.0, 700.0, 1.4)]
+    {
+        let mut both = spec(-200.0, Vec::new());
+        (both.now, both.text_scale) = (None, text_scale);
+        both.events = vec![Event { at: 3.0, words: "Throttle opened".to_owned() }];
+        let trace = |kind, shift: f64, name: &str| Trace {
+            kind,
+            pieces: vec![(0..200).map(|i| (f64::from(i) * 0.1, shift - 200.0)).collect()],
+            name: name.to_owned(),
+        };
+        both.lanes[0].traces = vec![
+            trace(TraceKind::Before, 0.0, "Visit 1"),
+            trace(TraceKind::Plain, apart, "Visit 2"),
+        ];
+        let frame = draw(&both, &look(), width, 500.0, 1.0);
+        let found = |text: &str| frame.words.iter().find(|word| word.text == text).unwrap();
+        let names = [found("Visit 1"), found("Visit 2"), found("Throttle opened")];
+        let span = |word: &Word| {
+            let wide = about_width(&word.text, 14.0 * text_scale);
+            let left = word.x - wide * f64::from(word.align) / 2.0;
+            (left, left + wide)
+        };
+        for (one, other) in [(0, 1), (0, 2), (1, 2)] {
+            let (a, b) = (span(names[one]), span(names[other]));
+            let beside = a.1 < b.0 || b.1 < a.0;
+            let below = (names[one].y - names[other].y).abs() > 14.0 * text_scale;
+            assert!(beside || below, "{apart} {width}: {:?} {:?}", names[one], names[other]);
+        }
+        let axis = frame.words.iter().filter(|it| it.size == WordSize::Axis);
+        let axis = axis.filter_map(|it| Some((it.text.replace('−', "-").parse().ok()?, it.x)));
+        let axis: Vec<(f64, f64)> = axis.collect();
+        let (first, last) = (axis[0], axis[axis.len() - 1]);
+        for (name, value) in [(names[0], apart - 200.0), (names[1], -200.0)] {
+            let x = first.1 + (value - first.0) / (last.0 - first.0) * (last.1 - first.1);
+            let (from, to) = span(name);
+            assert!(x < from || x > to, "{apart} {width}: {name:?} lies on the other trace");
+        }
+    }
 }

@@ -4,6 +4,7 @@
 mod cover;
 mod judged;
 mod layout;
+mod names;
 mod raster;
 mod scale;
 mod spec;

@@ -1,4 +1,5 @@
 use super::layout::{Place, Word};
+use super::names::names;
 use super::raster::{Canvas, Dash};
 use super::scale::{nice_step, ticks};
 use super::spec::{Event, Lane, Look, Spec, Total, TraceKind, WordSize, WordTone};
@@ -187,7 +188,7 @@ pub(super) fn over_traces(
         landing(canvas, spec, look, place, (index, lane), words);
         if !spec.peek {
             dimension(canvas, spec, look, place, (index, lane), words);
-            names(place, (index, lane), words);
+            names(spec, place, (index, lane), words);
             scale_words(spec, place, (index, lane), words);
         }
     }
@@ -212,27 +213,6 @@ pub(super) fn over_traces(
 
 fn word(text: &str, x: f64, y: f64, align: u8, tone: WordTone, strong: bool) -> Word {
     Word { text: text.to_owned(), x, y, align, tone, strong, halo: true, size: WordSize::Label }
-}
-
-fn names(place: &Place, (index, lane): (usize, &Lane), words: &mut Vec<Word>) {
-    for trace in &lane.traces {
-        let Some((time, value)) = trace.pieces.first().and_then(|piece| piece.first()) else {
-            continue;
-        };
-        if trace.name.is_empty() {
-            continue;
-        }
-        let tone = match trace.kind {
-            TraceKind::Before => WordTone::Fail,
-            TraceKind::Fit => WordTone::Form,
-            _ => WordTone::Ink,
-        };
-        let x = place.x(index, lane, *value);
-        let fits = x - 24.0 - about_width(&trace.name, 16.0) > place.lanes[index].0;
-        let (x, align) = if fits { (x - 24.0, 2) } else { (x + 24.0, 0) };
-        let name = word(&trace.name, x, place.y(*time) + 38.0, align, tone, true);
-        words.push(Word { size: WordSize::Figure, ..name });
-    }
 }
 
 /// That the scale is finer than usual, at the top of the paper.
@@ -356,8 +336,13 @@ fn draw_total(
         let tone = if mark.fails { WordTone::Fail } else { WordTone::Ink };
         let wide = about_width(&mark.words, 16.0 * text) + 16.0;
         // Beside the interval, outside rails and paper edge.
+        let (from, to) = total.marks.iter().fold((low, high), |(from, to), other| {
+            let (low, high) = (x(other.low), x(other.high));
+            let apart = low > to + 13.0 || high < from - 13.0;
+            if apart { (from, to) } else { (from.min(low), to.max(high)) }
+        });
         let (x, align) =
-            if mark.fails && high + wide < right { (high + 13.0, 0) } else { (low - 13.0, 2) };
+            if mark.fails && to + wide < right { (to + 13.0, 0) } else { (from - 13.0, 2) };
         let rail = lane.rails.last().map(|rail| place.x(index, lane, rail.low));
         let x = if align == 2 {
             rail.filter(|r| (0.0..60.0).contains(&(x - r))).map_or(x, |r| r - 12.0)
