@@ -74,7 +74,7 @@ impl Story {
 /// What the running check shows, on one line.
 fn line(progress: &Progress, style: &Style) -> String {
     let title = wording::check_title(progress.check, style.language);
-    let instruction = wording::instruction(progress.step, style.language);
+    let instruction = wording::instruction(progress.check, progress.step, style.language);
     let sure = wording::percent(progress.certainty, style.language);
     format!("{title}: {} ({sure})", instruction.first)
 }

@@ -174,7 +174,7 @@ fn show_step(adapter: &CheckAdapter<'_>, progress: &Progress, known: &Known) {
         adapter.set_icon(StateIcon::None);
         return;
     }
-    let lines = instruction(progress.step, style.language);
+    let lines = instruction(progress.check, progress.step, style.language);
     adapter.set_line_one(lines.first.into());
     adapter.set_line_two(lines.second.into());
     adapter.set_state(state_line(progress, known).into());

@@ -31,6 +31,7 @@ pub enum Screen {
     Unplug,
     Follow,
     Held,
+    SealedStop,
     Choices,
     GivingUp,
     Verdict,
@@ -56,7 +57,7 @@ pub enum Screen {
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 31] = [
+    pub const ALL: [Self; 32] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
@@ -67,6 +68,7 @@ impl Screen {
         Self::Unplug,
         Self::Follow,
         Self::Held,
+        Self::SealedStop,
         Self::Choices,
         Self::GivingUp,
         Self::Verdict,
@@ -210,9 +212,12 @@ impl Stage {
             Screen::Vehicle => (Progress::Checking, Page::Vehicle),
             Screen::Visit | Screen::Strip => (Progress::Checking, Page::Visit),
             Screen::Connect | Screen::Adapters => (Progress::Checking, Page::Connect),
-            Screen::Unplug | Screen::Follow | Screen::Held | Screen::Choices | Screen::GivingUp => {
-                (Progress::Checking, Page::Check)
-            }
+            Screen::Unplug
+            | Screen::Follow
+            | Screen::Held
+            | Screen::SealedStop
+            | Screen::Choices
+            | Screen::GivingUp => (Progress::Checking, Page::Check),
             Screen::Verdict => (Progress::Judged, Page::Verdict),
             Screen::Repair => (Progress::Repaired, Page::Repair),
             Screen::Proof => (Progress::Proven, Page::Proof),
@@ -244,6 +249,7 @@ impl Stage {
                 previews::unplug_running().into_iter().chain([Event::Paused(true)]).collect()
             }
             Screen::Follow => previews::follow_running(),
+            Screen::SealedStop => previews::sealed_stop(),
             Screen::Connect => previews::adapters(),
             Screen::Adapters => {
                 previews::adapters().into_iter().take(1).chain([previews::streams()]).collect()

@@ -1,5 +1,6 @@
 use super::language::Language;
 use crate::checks::{Caution, Step};
+use crate::evidence::Check;
 
 /// What the person is asked to do: two imperative sentences, one a line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -10,9 +11,14 @@ pub struct Instruction {
     pub second: &'static str,
 }
 
-/// The instruction of a step.
-pub const fn instruction(step: Step, language: Language) -> Instruction {
+/// The instruction of a step in this check.
+pub const fn instruction(check: Check, step: Step, language: Language) -> Instruction {
     let (english, german) = match step {
+        // What was sealed and unplugged before has to stay so, which nobody who stops an engine expects.
+        Step::StopEngine if matches!(check, Check::SealedHold) => (
+            ("Stop the engine, then key on.", "Leave vent and connector alone."),
+            ("Motor aus, Zündung wieder an.", "Belüftung und Stecker so lassen."),
+        ),
         Step::TurnKeyOn => (
             ("Turn the key on.", "Leave the engine off."),
             ("Zündung einschalten.", "Den Motor nicht starten."),

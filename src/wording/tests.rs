@@ -186,8 +186,10 @@ fn every_value_has_words_of_its_own_in_both_languages() {
             VerdictOutcome::Inconclusive,
         ];
         assert_distinct(verdicts.map(|it| own(verdict_outcome_word(it, language))));
-        assert_distinct(STEPS.map(|step| {
-            let Instruction { first, second } = instruction(step, language);
+        let stop = (Check::SealedHold, Step::StopEngine);
+        let steps = STEPS.map(|step| (Check::RestZero, step)).into_iter().chain([stop]);
+        assert_distinct(steps.map(|(check, step)| {
+            let Instruction { first, second } = instruction(check, step, language);
             assert_clean(first);
             assert_clean(second);
             assert!(first.ends_with('.') && second.ends_with('.'), "{first} {second}");

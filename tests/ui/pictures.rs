@@ -15,7 +15,9 @@ fn every_page_draws_in_both_sizes_and_appearances() {
     platform();
     let keep = std::env::var_os("STILLTANK_SCREENSHOTS");
     let only = std::env::var("STILLTANK_SCREEN").unwrap_or_default().to_lowercase();
-    let sizes = [("phone", 360.0, 740.0), ("tablet", 1280.0, 800.0)];
+    // What a phone shows only once it is scrolled stands on a taller one.
+    let tall = if std::env::var_os("STILLTANK_TALL").is_some() { 2_000.0 } else { 740.0 };
+    let sizes = [("phone", 360.0, tall), ("tablet", 1280.0, 800.0)];
     for screen in Screen::ALL {
         let name = format!("{screen:?}").to_lowercase();
         if !only.is_empty() && !only.split(',').any(|word| word == name) {

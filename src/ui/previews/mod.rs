@@ -118,6 +118,26 @@ pub(super) fn follow_running() -> Vec<Event> {
     ]
 }
 
+/// A sealed tank in which nothing moved: the hold goes on with the engine off.
+pub(super) fn sealed_stop() -> Vec<Event> {
+    let recording = traces::sealed();
+    let noticed = recording.actions().last().copied();
+    let progress = Progress {
+        check: Check::SealedHold,
+        step: Step::StopEngine,
+        since: at(100.0),
+        remaining: None,
+        noticed,
+        cautions: Step::StopEngine.cautions(),
+        certainty: 0.41,
+        repetitions: Vec::new(),
+        repetitions_left: 1,
+        rails: Vec::new(),
+        outcome_so_far: Outcome::Inconclusive,
+    };
+    vec![Event::Recording(Box::new(recording)), Event::Check(Box::new(progress))]
+}
+
 /// What an invented adapter offers.
 pub(super) fn streams() -> Event {
     let offer = |pair: &str, without_response, usual| {

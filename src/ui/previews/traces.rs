@@ -64,6 +64,17 @@ pub(super) fn visit() -> Recording {
     tank.recording
 }
 
+/// The vent sealed, the purge without effect, then unplugged and held: nothing moves.
+pub(super) fn sealed() -> Recording {
+    let mut tank = Tank::new(100.0);
+    tank.run(6.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
+    tank.act(Action::VentSealed);
+    tank.run(40.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
+    tank.act(Action::PurgeUnplugged);
+    tank.run(60.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
+    tank.recording
+}
+
 /// Two cycles of unplugging, the second just begun.
 pub(super) fn unplug() -> Recording {
     let mut tank = Tank::new(100.0);
