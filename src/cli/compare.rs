@@ -1,9 +1,15 @@
 use std::path::Path;
 
+use serde::Serialize;
+
 use super::arguments::Compare;
 use super::{Failure, Output};
-use crate::jobs::{ComparedVisit, compare_visits};
+use crate::jobs::{ComparedVisit, MachineClock, VehicleRow, compare_visits};
+use crate::report::ComparisonLines;
 use crate::wording::{self, Style};
+
+/// Number of the layout below.
+const SCHEMA: u32 = 1;
 
 /// Lays an earlier visit under a later one.
 pub(super) fn run(
@@ -14,6 +20,13 @@ pub(super) fn run(
     let style = Style::default();
     let language = style.language;
     let compared = compare_visits(database, arguments.visit, arguments.with)?;
+    if arguments.json {
+        let vehicle = vehicle_line(&compared.vehicle);
+        let record = compared.record(MachineClock::start());
+        let comparison = record.lines(&style, &ToOwned::to_owned);
+        output.json(&Layout { schema: SCHEMA, vehicle, comparison });
+        return Ok(());
+    }
     let day = |it: &ComparedVisit| format!("visit {} ({})", it.id, it.started.date_naive());
     let (earlier, later) = (day(&compared.earlier), day(&compared.later));
     output.data(&format!("{}: {later} against {earlier}", compared.vehicle.name));
@@ -34,4 +47,23 @@ pub(super) fn run(
         ));
     }
     Ok(())
+}
+
+#[derive(Serialize)]
+struct Layout {
+    schema: u32,
+    vehicle: VehicleLine,
+    #[serde(flatten)]
+    comparison: ComparisonLines,
+}
+
+#[derive(Serialize)]
+struct VehicleLine {
+    id: i64,
+    name: String,
+    is_virtual: bool,
+}
+
+fn vehicle_line(vehicle: &VehicleRow) -> VehicleLine {
+    VehicleLine { id: vehicle.id, name: vehicle.name.clone(), is_virtual: vehicle.is_virtual }
 }

@@ -99,6 +99,9 @@ pub(super) struct Compare {
     /// The earlier one; without it the newest before it that found a fault
     #[arg(long, value_name = "ID")]
     pub(super) with: Option<i64>,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// Arguments of `fill-up`.

@@ -1,4 +1,4 @@
-use super::{Check, CheckResult};
+use super::{Check, CheckResult, Outcome};
 use crate::vehicle::Fault;
 
 /// How a later visit stands to an earlier one of the same vehicle.
@@ -27,4 +27,30 @@ pub struct Comparison {
     pub newly_failing: Vec<CheckResult>,
     /// What failed at the earlier visit and was not made since.
     pub missing: Vec<Check>,
+}
+
+impl ComparisonEnd {
+    /// The stable name in files and in JSON.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Proven => "proven",
+            Self::NotProven => "not_proven",
+            Self::Worse => "worse",
+            Self::StillSound => "still_sound",
+        }
+    }
+}
+
+impl Comparison {
+    /// How it ended, as a check ends: not proven is a failure only where the fault was seen again.
+    pub fn outcome(&self) -> Outcome {
+        let seen = self.proof.as_ref().map(|it| it.outcome);
+        match (self.end, seen) {
+            (ComparisonEnd::Proven | ComparisonEnd::StillSound, _) => Outcome::Pass,
+            (ComparisonEnd::Worse, _) | (ComparisonEnd::NotProven, Some(Outcome::Fail)) => {
+                Outcome::Fail
+            }
+            (ComparisonEnd::NotProven, _) => Outcome::Inconclusive,
+        }
+    }
 }

@@ -5,7 +5,8 @@ use std::path::Path;
 use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 use rust_decimal::Decimal;
 
-use super::{JobError, MachineClock, ReportFormat};
+use super::{JobError, MachineClock, ReportFormat, VisitComparison, compare};
+use crate::evidence::Outcome;
 use crate::report::{self, Fleet, FleetVehicle, Paper};
 use crate::store::{Store, VehicleSummary, VisitSummary};
 use crate::wording::Style;
@@ -70,7 +71,10 @@ fn fill(
         }
         let customer = store.customer_of(summary.id)?.map(|(_, customer)| customer.name);
         let local = |at: DateTime<Utc>| clock.local(at);
-        let vehicle = vehicle(&summary, &visits, customer, &local);
+        let mut vehicle = vehicle(&summary, &visits, customer, &local);
+        if vehicle.proof.is_none() {
+            vehicle.proof = proof_at_a_later_visit(store, visits.first())?;
+        }
         for visit in &visits {
             costs.add(visit);
         }
@@ -88,6 +92,18 @@ fn fill(
         vehicles,
         costs: costs.as_text(),
     })
+}
+
+/// How the repair of an earlier visit stands at this one, where one was noted.
+fn proof_at_a_later_visit(
+    store: &Store,
+    visit: Option<&VisitSummary>,
+) -> Result<Option<Outcome>, JobError> {
+    let Some(visit) = visit else { return Ok(None) };
+    let compared = compare::for_report(store, visit.id)?;
+    let repaired =
+        |it: &VisitComparison| it.earlier.repaired.is_some() || it.later.repaired.is_some();
+    Ok(compared.filter(repaired).map(|it| it.comparison.outcome()))
 }
 
 /// A vehicle with its visits of the period, newest first.

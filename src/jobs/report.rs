@@ -3,6 +3,7 @@ use std::path::PathBuf;
 
 use chrono::{DateTime, Utc};
 
+use super::compare;
 use super::needed_signals::missing_signals;
 use super::proof::{self, Traces};
 use super::{
@@ -38,7 +39,9 @@ pub(super) fn write(
     };
     let now = workshop.clock.date();
     let tool = tool::tool(&workshop.store)?;
-    let visit = fill(&record, tool, &rails, workshop.clock, now, workshop.style, print);
+    let mut visit = fill(&record, tool, &rails, workshop.clock, now, workshop.style, print);
+    let compared = compare::for_report(&workshop.store, id)?;
+    visit.comparison = compared.map(|it| it.record(workshop.clock));
     let bytes = match format {
         ReportFormat::Html => report::html(&report::compose(&visit)),
         ReportFormat::Pdf => report::pdf(&report::compose(&visit))?,
@@ -138,6 +141,7 @@ fn fill(
             .map(|stored| repair_record(&stored.entry, record, style.language)),
         tool: tool.as_ref().map(tool_record),
         proof: proof_record(record),
+        comparison: None,
         follow_up: record.follow_up.as_ref().map(|it| clock.local(it.due)),
     }
 }

@@ -1,5 +1,6 @@
 use serde::Serialize;
 
+use super::comparison::ComparisonLines;
 use super::error::ReportError;
 use super::visit::{
     CheckRecord, CodeRecord, NotMade, ProofNumber, ProofRecord, RepairRecord, ToolRecord, Visit,
@@ -68,6 +69,10 @@ pub fn json(visit: &Visit) -> Result<Vec<u8>, ReportError> {
             .collect(),
         repair,
         proof: visit.proof.as_ref().map(|proof| proof_lines(proof, visit)),
+        comparison: visit
+            .comparison
+            .as_ref()
+            .map(|it| it.lines(style, &|text| visit.shown_text(text))),
         tool: visit.tool.clone().filter(|_| visit.vehicle.customer.is_none() && !visit.private),
         warnings: visit.warnings.iter().map(|it| warning(*it, style)).collect(),
     };
@@ -95,6 +100,8 @@ struct Report<'a> {
     given_up: Vec<GivenUpLine>,
     repair: Option<RepairRecord>,
     proof: Option<ProofLines>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    comparison: Option<ComparisonLines>,
     tool: Option<ToolRecord>,
     warnings: Vec<String>,
 }
@@ -173,8 +180,9 @@ struct FitLine {
     points: Vec<[f64; 4]>,
 }
 
-#[derive(Serialize)]
-struct MeasureLine {
+/// A number with its bounds and its unit.
+#[derive(Debug, Serialize)]
+pub(super) struct MeasureLine {
     name: &'static str,
     value: Option<f64>,
     unit: &'static str,
@@ -275,7 +283,7 @@ fn check_lines(record: &CheckRecord, reason: String) -> CheckLines {
     }
 }
 
-fn measure(name: &'static str, unit: &'static str, estimate: &Estimate) -> MeasureLine {
+pub(super) fn measure(name: &'static str, unit: &'static str, estimate: &Estimate) -> MeasureLine {
     let Estimate { value, low, high } = *estimate;
     MeasureLine { name, value: known(value), unit, low: known(low), high: known(high) }
 }
@@ -297,9 +305,6 @@ fn not_made(open: &NotMade) -> NotMadeLine {
 
 fn proof_lines(proof: &ProofRecord, visit: &Visit) -> ProofLines {
     let vacuum = |estimate: &Estimate| measure("vacuum_with_purge_shut", "Pa", estimate);
-    let finite = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
-        points.iter().copied().filter(|(at, pa)| at.is_finite() && pa.is_finite()).collect()
-    };
     ProofLines {
         outcome: proof.result.outcome.name(),
         reason: visit.proof_sentence(proof),
@@ -321,7 +326,12 @@ fn proof_number(number: &ProofNumber) -> ProofNumberLine {
     ProofNumberLine { before: number.before.as_ref().map(line), after: line(&number.after) }
 }
 
+/// The points that JSON can hold.
+pub(super) fn finite(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    points.iter().copied().filter(|(at, pa)| at.is_finite() && pa.is_finite()).collect()
+}
+
 /// A number that JSON can hold; an absent bound is null.
-fn known(value: f64) -> Option<f64> {
+pub(super) fn known(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }

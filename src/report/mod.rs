@@ -4,6 +4,7 @@
 //! Never: touches a file, or computes what it prints.
 
 mod chart;
+mod comparison;
 mod compose;
 mod csv;
 mod document;
@@ -16,6 +17,9 @@ mod pdf;
 mod plain_text;
 mod visit;
 
+pub use comparison::{
+    ComparedNumber, ComparedTraces, ComparisonLines, ComparisonRecord, VisitBeside,
+};
 pub use compose::compose;
 pub use csv::csv;
 pub use document::{Block, Document, Figure, LeaderLine, Mark, Paper, Section, Table, WeightLine};

@@ -1,6 +1,7 @@
 use chrono::{DateTime, FixedOffset};
 use serde::{Deserialize, Serialize};
 
+use super::comparison::ComparisonRecord;
 use super::document::Paper;
 use crate::checks::{FitCurve, Rails};
 use crate::diagnosis::Verdict;
@@ -58,6 +59,8 @@ pub struct Visit {
     pub repair: Option<RepairRecord>,
     /// The proof, once made.
     pub proof: Option<ProofRecord>,
+    /// An earlier visit that found a fault, laid under this one.
+    pub comparison: Option<ComparisonRecord>,
     /// How much of what the adapter cost has been saved back; left out where it is a customer's
     /// vehicle.
     pub tool: Option<ToolRecord>,

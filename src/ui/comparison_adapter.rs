@@ -3,14 +3,14 @@ use std::rc::Rc;
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::markup::{
-    AppWindow, ComparisonAdapter, EarlierVisit, Mark, OverlayLine, Page, ProofAdapter, StripPlace,
+    AppWindow, ComparisonAdapter, EarlierVisit, OverlayLine, Page, ProofAdapter, StripPlace,
     VehicleAdapter,
 };
 use super::proof_adapter::{Overlaid, headed, overlay_strip, told, told_with_bounds};
 use super::session::{Known, Session};
 use super::vehicles_adapter::lower_first;
 use super::{dates, visit_adapter};
-use crate::evidence::{Check, Comparison, ComparisonEnd, MeasureName, Outcome};
+use crate::evidence::{Check, Comparison, ComparisonEnd, MeasureName};
 use crate::jobs::{
     Command, ComparedNumber, ComparedVisit, HistoryCommand, VisitCard, VisitComparison,
 };
@@ -98,7 +98,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     let comparison = &compared.comparison;
     adapter.set_note(compared.vehicle.name.as_str().into());
     adapter.set_virtual_car(compared.vehicle.is_virtual);
-    adapter.set_mark(mark(comparison));
+    adapter.set_mark(visit_adapter::check_look(comparison.outcome()).0);
     adapter.set_stamp(comparison_stamp(comparison.end, language).into());
     adapter.set_sentence(comparison_sentence(comparison, style).into());
     let proven = comparison.end == ComparisonEnd::Proven;
@@ -134,7 +134,7 @@ fn show_strip(window: &AppWindow, compared: &VisitComparison, known: &Known) {
         after: &traces.later,
         names: (short_name(&compared.earlier, style), short_name(&compared.later, style)),
         limit_pa: traces.limit_pa,
-        deed: deed(traces.check, style.language),
+        deed: deed(traces.check, style.language).filter(|_| traces.check == traces.later_check),
     };
     if let Some(view) = overlay_strip(window, StripPlace::Comparison, &overlaid, known) {
         adapter.set_strip(view);
@@ -143,15 +143,6 @@ fn show_strip(window: &AppWindow, compared: &VisitComparison, known: &Known) {
 
 fn model<T: Clone + 'static>(items: impl Iterator<Item = T>) -> ModelRc<T> {
     ModelRc::new(VecModel::from(items.collect::<Vec<T>>()))
-}
-
-fn mark(comparison: &Comparison) -> Mark {
-    let outcome = comparison.proof.as_ref().map(|it| it.outcome);
-    match (comparison.end, outcome) {
-        (ComparisonEnd::Proven | ComparisonEnd::StillSound, _) => Mark::Pass,
-        (ComparisonEnd::Worse, _) | (ComparisonEnd::NotProven, Some(Outcome::Fail)) => Mark::Fail,
-        (ComparisonEnd::NotProven, _) => Mark::Inconclusive,
-    }
 }
 
 /// The visit's number alone, as a column and a trace are named.
@@ -178,6 +169,7 @@ fn verdict(visit: &ComparedVisit, style: &Style) -> String {
 fn repaired(compared: &VisitComparison, style: &Style) -> String {
     let (earlier, later) =
         (dated_name(&compared.earlier, style), dated_name(&compared.later, style));
+    let earlier = lower_first(&earlier, style);
     let part = compared.later.repaired.as_ref().or(compared.earlier.repaired.as_ref());
     let words = match part {
         Some(_) => style.of("{}, against {}. Replaced: {}.", "{}, gegen {}. Erneuert: {}."),

@@ -36,7 +36,7 @@ fn a_proven_repair_is_stamped_and_told_with_the_numbers_of_both_visits() {
         let stage = stage(size, Screen::Comparison);
         assert!(says(&stage, "Repair proven"));
         assert!(says(&stage, "With the purge valve shut, the tank now stays still: −2"));
-        assert!(says(&stage, "Visit 3, 22 Mar, against Visit 2, 9 Mar. Replaced: Purge valve."));
+        assert!(says(&stage, "Visit 3, 22 Mar, against visit 2, 9 Mar. Replaced: Purge valve."));
         for number in [
             "Vacuum with the purge shut",
             "−209",

@@ -5,13 +5,15 @@ use chrono::{DateTime, Utc};
 
 use super::history_command::HistoryEvent;
 use super::visit::group;
-use super::{Event, JobError, VehicleRow, Workshop, card, judge, proof};
+use super::{Event, JobError, MachineClock, VehicleRow, Workshop, card, judge, proof};
 use crate::checks;
 use crate::diagnosis::VerdictOutcome;
 use crate::evidence::{Check, CheckResult, Comparison, ComparisonEnd, MeasureName, Outcome};
 use crate::recording::{Action, ActionAt, Recording};
+pub use crate::report::{ComparedNumber, ComparedTraces};
+use crate::report::{ComparisonRecord, VisitBeside};
 use crate::store::{Store, VisitId, VisitSummary};
-use crate::units::{Estimate, Instant};
+use crate::units::Instant;
 use crate::vehicle::{Fault, Signal};
 
 /// A visit that is laid over another.
@@ -25,36 +27,8 @@ pub struct ComparedVisit {
     pub started: DateTime<Utc>,
     /// Its verdict.
     pub verdict: Option<(VerdictOutcome, Option<Fault>, f64)>,
-    /// What was repaired at it.
+    /// What was repaired at it; at the later visit also what was since the earlier one.
     pub repaired: Option<String>,
-}
-
-/// The traces of one check at both visits.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ComparedTraces {
-    /// The check whose deed both are laid at.
-    pub check: Check,
-    /// The earlier visit: seconds after the deed, tank pressure, Pa.
-    pub earlier: Vec<(f64, f64)>,
-    /// The later one, alike.
-    pub later: Vec<(f64, f64)>,
-    /// Limit within which the tank counts as still, Pa; `None` where it must move.
-    pub limit_pa: Option<f64>,
-}
-
-/// A number that both visits measured.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ComparedNumber {
-    /// The check that measured it.
-    pub check: Check,
-    /// Which.
-    pub name: MeasureName,
-    /// At the earlier visit.
-    pub earlier: Estimate,
-    /// At the later one.
-    pub later: Estimate,
-    /// How the check ended at the later one.
-    pub outcome: Outcome,
 }
 
 /// Two visits of one vehicle laid over each other.
@@ -109,6 +83,45 @@ pub fn compare_visits(
     compare(&Store::open(database)?, VisitId(later), earlier.map(VisitId))
 }
 
+impl VisitComparison {
+    /// As a report and JSON have it.
+    pub fn record(self, clock: MachineClock) -> ComparisonRecord {
+        let beside = |it: ComparedVisit| VisitBeside {
+            id: it.id,
+            number: it.number,
+            started: clock.local(it.started),
+            verdict: it.verdict,
+            repaired: it.repaired,
+        };
+        ComparisonRecord {
+            earlier: beside(self.earlier),
+            later: beside(self.later),
+            comparison: self.comparison,
+            numbers: self.numbers,
+            traces: self.traces,
+        }
+    }
+}
+
+/// What a report of this visit says of an earlier one: nothing where no earlier visit found a fault
+/// that could be proven gone, or come back.
+pub(super) fn for_report(
+    store: &Store,
+    visit: VisitId,
+) -> Result<Option<VisitComparison>, JobError> {
+    let compared = match compare(store, visit, None) {
+        Err(JobError::NoEarlierVisit) => return Ok(None),
+        compared => compared?,
+    };
+    let comparison = &compared.comparison;
+    let tells = match comparison.end {
+        ComparisonEnd::Proven | ComparisonEnd::Worse => true,
+        ComparisonEnd::NotProven => comparison.fault.is_some() && comparison.proof.is_some(),
+        ComparisonEnd::StillSound => false,
+    };
+    Ok(tells.then_some(compared))
+}
+
 impl Workshop {
     /// Lays an earlier visit under a later one.
     pub(super) fn show_comparison(
@@ -144,10 +157,12 @@ fn compare(
     let comparison = weigh(&recordings, &results, judged.verdict.fault);
     let limit_pa = comparison.proof.as_ref().map(proof::limit_pa);
     let visit = visits.iter().find(|it| it.id == later).ok_or(JobError::NoEarlierVisit)?;
+    let between = |it: &&VisitSummary| it.number > chosen.number && it.number <= visit.number;
+    let repaired = visits.iter().filter(between).find_map(part_replaced);
     Ok(VisitComparison {
         vehicle: card::vehicle_row(&after.vehicle),
         earlier: compared_visit(chosen),
-        later: compared_visit(visit),
+        later: ComparedVisit { repaired, ..compared_visit(visit) },
         choices: before.iter().map(|it| compared_visit(it)).collect(),
         numbers: numbers(&results.0, &results.1),
         traces: traces(&recordings, comparison.fault, limit_pa),
@@ -161,8 +176,12 @@ fn compared_visit(summary: &VisitSummary) -> ComparedVisit {
         number: summary.number,
         started: summary.started,
         verdict: summary.verdict.map(card::short),
-        repaired: summary.repairs.last().map(|it| it.entry.part.clone()),
+        repaired: part_replaced(summary),
     }
+}
+
+fn part_replaced(summary: &VisitSummary) -> Option<String> {
+    summary.repairs.last().map(|it| it.entry.part.clone())
 }
 
 /// What the two recordings say of each other, from the results of their checks.
@@ -237,26 +256,34 @@ fn traces(
     limit_pa: Option<f64>,
 ) -> Vec<ComparedTraces> {
     use Check as C;
-    let all =
-        [C::ThrottleFollow, C::UnplugRecovery, C::SealedHold, C::PurgeResponse, C::CapOffZero];
-    let mut wanted = proof::views(fault).to_vec();
-    wanted.extend(all.into_iter().chain([C::RestZero]));
+    let same = |check: &Check| (*check, *check);
+    let views = proof::views(fault);
+    let mut wanted: Vec<(Check, Check)> = views.iter().map(same).collect();
+    if views == proof::views(None) {
+        // A leaking valve shows at an engine start as at a throttle opening.
+        wanted.extend([(C::IdleZero, C::ThrottleFollow), (C::ThrottleFollow, C::IdleZero)]);
+    }
+    let rest = [
+        C::ThrottleFollow,
+        C::UnplugRecovery,
+        C::SealedHold,
+        C::PurgeResponse,
+        C::CapOffZero,
+        C::RestZero,
+    ];
+    wanted.extend(rest.iter().map(same));
+    let still = |check: Check| matches!(check, C::ThrottleFollow | C::IdleZero);
     let mut found: Vec<ComparedTraces> = Vec::new();
-    for check in wanted {
-        if found.iter().any(|it| it.check == check) {
-            continue;
-        }
-        // The throttle's opening shows what an engine start does, and more.
-        let told = found.iter().any(|it| it.check == C::ThrottleFollow);
-        if check == C::IdleZero && told {
+    for (check, later_check) in wanted {
+        let shown = |it: &ComparedTraces| it.check == check || still(it.check) && still(check);
+        if found.iter().any(shown) {
             continue;
         }
         let any = |_: Instant| true;
-        let pair = proof::best(before, check, &any).zip(proof::best(after, check, &any));
+        let pair = proof::best(before, check, &any).zip(proof::best(after, later_check, &any));
         let Some((earlier, later)) = pair else { continue };
-        let still = matches!(check, C::ThrottleFollow | C::IdleZero);
-        let limit_pa = limit_pa.filter(|it| still && it.is_finite());
-        found.push(ComparedTraces { check, earlier, later, limit_pa });
+        let limit_pa = limit_pa.filter(|it| still(check) && it.is_finite());
+        found.push(ComparedTraces { check, later_check, earlier, later, limit_pa });
     }
     found
 }

@@ -3,8 +3,12 @@ use std::sync::mpsc::{Receiver, channel};
 
 use super::{VisitComparison, compare_visits, piece, since_repair};
 use crate::evidence::{Check, ComparisonEnd, MeasureName, Outcome};
-use crate::jobs::{Command, Event, HistoryCommand, HistoryEvent, JobError, LinkAddress, Workshop};
+use crate::jobs::{
+    Command, Event, FleetPlan, HistoryCommand, HistoryEvent, JobError, LinkAddress, MachineClock,
+    Paper, ReportFormat, Workshop, write_fleet,
+};
 use crate::recording::{Action, Recording};
+use crate::store::{RepairEntry, Store, VisitId};
 use crate::units::Instant;
 use crate::vehicle::{Fault, Signal};
 use crate::wording::Style;
@@ -78,9 +82,49 @@ fn a_visit_after_the_repair_is_laid_over_the_one_before_it_and_proves_it() {
     assert!(reach(&follow.earlier) > limit, "before, the tank rises as the throttle opens");
     assert!(reach(&follow.earlier) > 2.0 * reach(&follow.later));
     assert!(compared.traces.iter().any(|it| it.check == Check::UnplugRecovery));
+    let mut report = |visit, name: &str| {
+        let path = folder.path().join(name);
+        workshop
+            .attempt(Command::WriteReport {
+                visit: Some(visit),
+                format: ReportFormat::Html,
+                path: Some(path.clone()),
+                private: false,
+                paper: Paper::A4,
+            })
+            .unwrap();
+        std::fs::read_to_string(path).unwrap()
+    };
+    let proof = report(second, "second.html");
+    assert!(proof.contains("Compared with visit 1") && proof.contains("Repair proven"));
+    let before = report(first, "first.html");
+    assert!(!before.contains("Compared with") && !before.contains("Repair proven"));
+    let fleet = || {
+        let path = folder.path().join("fleet.csv");
+        let day = |words: &str| words.parse().unwrap();
+        let plan = FleetPlan {
+            from: day("2000-01-01"),
+            to: day("2100-01-01"),
+            name: String::new(),
+            private: false,
+            paper: Paper::A4,
+        };
+        let (clock, style) = (MachineClock::start(), Style::default());
+        write_fleet(&database, &plan, ReportFormat::Csv, &path, clock, style).unwrap();
+        let text = std::fs::read_to_string(path).unwrap();
+        text.lines().nth(1).unwrap().rsplit(',').next().unwrap().to_owned()
+    };
     drop(workshop);
+    assert_eq!(fleet(), "", "without a repair there is nothing to prove");
+    let mut store = Store::open(&database).unwrap();
+    let valve = RepairEntry { part: "Purge valve".to_owned(), ..RepairEntry::default() };
+    store.add_repair(VisitId(first), &valve, MachineClock::start().date()).unwrap();
+    drop(store);
+    assert_eq!(fleet(), "pass");
     let again = compare_visits(&database, second, Some(first)).unwrap();
-    assert_eq!(again, compared, "the command line says the same");
+    assert_eq!(again.earlier.repaired.as_deref(), Some("Purge valve"));
+    let without = |it: VisitComparison| (it.comparison, it.numbers, it.traces);
+    assert_eq!(without(again), without(compared), "the command line says the same");
     let none = compare_visits(&database, first, None);
     assert!(matches!(none, Err(JobError::NoEarlierVisit)), "{none:?}");
 }

@@ -3,8 +3,10 @@
 mod car;
 mod checks;
 mod closing;
+mod comparison;
 mod date;
 mod outcome;
+mod overlaid;
 mod plot;
 mod repair;
 mod savings;
@@ -28,6 +30,7 @@ pub fn compose(visit: &Visit) -> Document {
     sections.extend(outcome::why(visit));
     sections.extend(repair::repair(visit));
     sections.extend(repair::proof(visit));
+    sections.extend(comparison::comparison(visit));
     sections.push(closing::not_tested(visit));
     sections.push(closing::cautions(visit));
     sections.push(closing::how_obtained(visit));

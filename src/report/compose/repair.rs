@@ -1,13 +1,11 @@
 use super::checks::numbers;
+use super::overlaid::{figure, table};
 use super::savings::savings;
 use super::{date_and_time, section};
-use crate::evidence::{Check, MeasureName, Outcome};
-use crate::report::chart::{Overlay, overlay};
-use crate::report::document::{Block, Figure, LeaderLine, Section, Table};
+use crate::evidence::{MeasureName, Outcome};
+use crate::report::document::{Block, LeaderLine, Section, Table};
 use crate::report::visit::{ProofRecord, RepairRecord, Visit};
-use crate::wording::{
-    Language, fault_title, measure_name, measure_value, pressure_value, proof_caption, signal_name,
-};
+use crate::wording::{Language, fault_title, measure_name, measure_value, pressure_value};
 
 /// What was replaced, what it cost and what was saved.
 pub(super) fn repair(visit: &Visit) -> Option<Section> {
@@ -67,48 +65,20 @@ pub(super) fn proof(visit: &Visit) -> Option<Section> {
             Language::German => format!("Dieselben Prüfungen: vorher {before}, nachher {after}."),
         }));
     }
-    let (before_word, after_word) =
-        (language.of("before", "vorher"), language.of("after", "nachher"));
-    let drawing = overlay(&Overlay {
-        before: &proof.before,
-        after: &proof.after,
-        limit_pa: has_rails(proof.deeds).then_some(proof.limit_pa),
-        before_word,
-        after_word,
-        label: signal_name(crate::vehicle::Signal::TankPressure, language),
-        style,
-    });
-    let limit = pressure_value(proof.limit_pa.abs(), style);
-    if let Some(drawing) = drawing {
-        let mut caption = proof_caption(proof.deeds, language).to_owned();
-        if has_rails(proof.deeds) {
-            caption = match language {
-                Language::English => {
-                    format!("{caption} Still means within ±{limit}, between the rails.")
-                }
-                Language::German => {
-                    format!("{caption} Still heißt innerhalb ±{limit}, zwischen den Linien.")
-                }
-            };
+    let alternative = match language {
+        Language::English => {
+            format!("Tank pressure before and after the repair. {word}: {sentence}")
         }
-        let alternative = match language {
-            Language::English => {
-                format!("Tank pressure before and after the repair. {word}: {sentence}")
-            }
-            Language::German => {
-                format!("Tankdruck vor und nach der Reparatur. {word}: {sentence}")
-            }
-        };
-        blocks.push(Block::Figure(Figure { drawing, caption, alternative }));
-    }
+        Language::German => {
+            format!("Tankdruck vor und nach der Reparatur. {word}: {sentence}")
+        }
+    };
+    let points = (proof.before.as_slice(), proof.after.as_slice());
+    let words = (language.of("before", "vorher"), language.of("after", "nachher"));
+    blocks.extend(figure(points, words, proof.deeds, Some(proof.limit_pa), alternative, style));
+    let limit = pressure_value(proof.limit_pa.abs(), style);
     blocks.extend(compared(proof, &limit, visit).or_else(|| numbers(&proof.result, visit)));
     Some(section(language.of("Proof", "Nachweis"), blocks))
-}
-
-/// Whether the tank must stay between rails after these deeds: nothing may pull on it.
-fn has_rails(deeds: (Check, Check)) -> bool {
-    let still = [Check::ThrottleFollow, Check::IdleZero];
-    still.contains(&deeds.0) && still.contains(&deeds.1)
 }
 
 /// The numbers before and after, side by side; `None` where nothing was measured before.
@@ -130,19 +100,8 @@ fn compared(proof: &ProofRecord, limit: &str, visit: &Visit) -> Option<Block> {
             ])
         })
         .collect();
-    (!rows.is_empty()).then(|| {
-        Block::Table(Table {
-            head: vec![
-                language.of("Measured", "Gemessen").to_owned(),
-                language.of("Before", "Vorher").to_owned(),
-                language.of("After", "Nachher").to_owned(),
-                language.of("Must be", "Muss sein").to_owned(),
-            ],
-            rows,
-            widths: vec![0.28, 0.29, 0.28, 0.15],
-            right: vec![false, true, true, true],
-        })
-    })
+    let words = (language.of("Before", "Vorher"), language.of("After", "Nachher"));
+    table(words, rows, language)
 }
 
 fn prices(visit: &Visit, repair: &RepairRecord) -> Vec<Block> {

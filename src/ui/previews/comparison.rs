@@ -50,8 +50,13 @@ pub(in crate::ui) fn compared(is_repaired: bool) -> Event {
         later: estimate(later.0, later.1),
         outcome,
     };
-    let traces =
-        |check, earlier, later, limit_pa| ComparedTraces { check, earlier, later, limit_pa };
+    let traces = |check, earlier, later, limit_pa| ComparedTraces {
+        check,
+        later_check: check,
+        earlier,
+        later,
+        limit_pa,
+    };
     let compared = VisitComparison {
         vehicle: vehicles().remove(0),
         earlier: visit(12, 2, (3, 9), FAULT),

@@ -47,3 +47,37 @@ fn one_vehicle_is_found_by_name_vin_or_number() {
     }
     bench.refused(2, "2 vehicles match", &["history", "--vehicle", "virtual car"]);
 }
+
+#[test]
+fn a_later_visit_is_laid_over_an_earlier_one_as_words_and_as_json() {
+    let bench = Bench::new();
+    for _ in 0..2 {
+        bench.done(&["demo", "--fault", "purge_valve_leaking", "--seed", "4", "--headless"]);
+    }
+    let words = bench.done(&["compare", "--visit", "2"]);
+    assert!(words.contains("visit 2") && words.contains("Repair proven."), "{words}");
+    let value = bench.json("compare", &["compare", "--visit", "2", "--json"]);
+    assert_eq!((&value["schema"], &value["end"]), (&1.into(), &"proven".into()));
+    assert_eq!((&value["earlier"]["id"], &value["later"]["id"]), (&1.into(), &2.into()));
+    assert_eq!(value["fault"], "purge_valve_leaking");
+    let summary = value["summary"].as_str().unwrap();
+    assert!(words.contains(summary), "{summary} in: {words}");
+    let numbers = value["numbers"].as_array().unwrap();
+    let change = numbers.iter().find(|it| it["earlier"]["name"] == "idle_change").unwrap();
+    assert_eq!((&change["check"], &change["outcome"]), (&"idle_zero".into(), &"pass".into()));
+    assert!(change["earlier"]["high"].as_f64() < Some(-40.0), "{change}");
+    assert!(change["later"]["low"].as_f64() > Some(-40.0), "{change}");
+    // The demo looks at the shut valve from the engine's start before the repair, and from the
+    // throttle's opening after it.
+    let first = &value["traces"][0];
+    let laid = (&first["check"], &first["later_check"]);
+    assert_eq!(laid, (&"idle_zero".into(), &"throttle_follow".into()));
+    assert!(first["limit_pa"].as_f64() > Some(0.0), "{first}");
+    for trace in value["traces"].as_array().unwrap() {
+        for visit in ["earlier", "later"] {
+            let length = |name: &str| trace[visit][name].as_array().unwrap().len();
+            assert_eq!(length("time_s"), length("tank_pressure_pa"), "{trace}");
+        }
+    }
+    bench.refused(1, "earlier", &["compare", "--visit", "1", "--json"]);
+}

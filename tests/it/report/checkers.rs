@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use stilltank::report::{Block, Document, Paper, Visit, compose, compose_fleet, html, pdf};
 
+use super::comparison::compared;
 use super::fleet::fleet;
 use super::{ENGLISH, GERMAN, visits};
 use crate::tools::{feed, python_with, run_on, tool};
@@ -45,6 +46,8 @@ fn documents() -> Vec<(&'static str, Document)> {
         ("sound-german-letter", compose(&letter)),
         ("repaired", compose(&visits::repaired(ENGLISH))),
         ("repaired-german", compose(&visits::repaired(GERMAN))),
+        ("compared", compose(&compared(ENGLISH))),
+        ("compared-german", compose(&compared(GERMAN))),
         ("open", compose(&visits::open(ENGLISH))),
         ("private", compose(&private)),
         ("hostile", compose(&hostile())),

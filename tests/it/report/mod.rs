@@ -1,6 +1,7 @@
 //! Reports of invented visits.
 
 mod checkers;
+mod comparison;
 mod fleet;
 mod hardship;
 mod visits;

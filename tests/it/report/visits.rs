@@ -21,10 +21,10 @@ use stilltank::wording::Style;
 mod proof;
 
 /// Repeatable noise between −1 and 1.
-struct Noise(u64);
+pub(super) struct Noise(pub(super) u64);
 
 impl Noise {
-    fn next(&mut self) -> f64 {
+    pub(super) fn next(&mut self) -> f64 {
         self.0 =
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
@@ -35,11 +35,11 @@ pub(crate) fn at(text: &str) -> DateTime<FixedOffset> {
     DateTime::parse_from_rfc3339(text).unwrap()
 }
 
-fn estimate(value: f64, half: f64) -> Estimate {
+pub(super) fn estimate(value: f64, half: f64) -> Estimate {
     Estimate { value, low: value - half, high: value + half }
 }
 
-fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
+pub(super) fn measure(name: MeasureName, value: f64, half: f64) -> Measure {
     Measure { name, estimate: estimate(value, half) }
 }
 
@@ -264,6 +264,7 @@ pub(crate) fn sound(style: Style) -> Visit {
         }),
         repair: None,
         proof: None,
+        comparison: None,
         tool: None,
         follow_up: None,
     }
