@@ -16,8 +16,8 @@ pub const fn instruction(check: Check, step: Step, language: Language) -> Instru
     let (english, german) = match step {
         // What was sealed and unplugged before has to stay so, which nobody who stops an engine expects.
         Step::StopEngine if matches!(check, Check::SealedHold) => (
-            ("Stop the engine, then key on.", "Leave vent and connector alone."),
-            ("Motor aus, Zündung wieder an.", "Belüftung und Stecker so lassen."),
+            ("Engine off, then key on.", "Leave the rest as it is."),
+            ("Motor aus, Zündung an.", "Sonst alles so lassen."),
         ),
         Step::TurnKeyOn => (
             ("Turn the key on.", "Leave the engine off."),

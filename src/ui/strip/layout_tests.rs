@@ -150,8 +150,10 @@ fn names_of_traces_keep_out_of_each_others_way() {
             trace(TraceKind::Plain, apart, "Visit 2"),
         ];
         let frame = draw(&both, &look(), width, 500.0, 1.0);
-        let found = |text: &str| frame.words.iter().find(|word| word.text == text).unwrap();
-        let names = [found("Visit 1"), found("Visit 2"), found("Throttle opened")];
+        let wanted = ["Visit 1", "Visit 2", "Throttle opened"];
+        let found = |text: &&str| frame.words.iter().find(|word| word.text == **text);
+        let names: Vec<&Word> = wanted.iter().filter_map(found).collect();
+        assert_eq!(names.len(), wanted.len(), "{:?}", frame.words);
         let span = |word: &Word| {
             let wide = about_width(&word.text, 14.0 * text_scale);
             let left = word.x - wide * f64::from(word.align) / 2.0;
