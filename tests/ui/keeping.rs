@@ -178,3 +178,16 @@ fn recordings_are_judged_again_at_a_press_and_what_differs_is_said() {
     assert!(says(&stage, "Grey hatchback: was “"));
     control(&stage, AccessibleRole::Button, "Judge again");
 }
+
+#[test]
+fn sound_is_switched_in_the_settings_as_beside_the_check() {
+    let stage = stage(TABLET, Screen::Settings);
+    stage.commands();
+    press(&stage, AccessibleRole::Checkbox, "Sound");
+    let off = Command::SaveSetting { name: "ui_sound".to_owned(), value: "false".to_owned() };
+    assert_eq!(stage.commands(), [off]);
+    stage.show(Screen::Unplug);
+    press(&stage, AccessibleRole::Button, "Sound");
+    let on = Command::SaveSetting { name: "ui_sound".to_owned(), value: "true".to_owned() };
+    assert!(stage.commands().contains(&on), "the same switch");
+}
