@@ -8,7 +8,7 @@ use clap::{Args, Parser, Subcommand};
 use super::link_argument::parse_link;
 pub(super) use super::more_arguments::{
     Backup, CloseVent, Compare, CustomerOf, FillUp, Import, Photos, Print, Rejudge, Salvage,
-    TrySignal,
+    TrySignal, Validate,
 };
 use crate::jobs::{LinkAddress, ReportFormat};
 use crate::vehicle::Fault;
@@ -87,23 +87,6 @@ pub(super) struct Demo {
     pub(super) headless: bool,
 }
 
-/// Arguments of `validate`.
-#[derive(Args, Debug)]
-pub(super) struct Validate {
-    /// How many cars to draw
-    #[arg(long, value_name = "N")]
-    pub(super) cars: u32,
-    /// Harder cars: coarse steps, slow adapters, mild faults
-    #[arg(long)]
-    pub(super) hard: bool,
-    /// Draws the cars; the same seed draws the same
-    #[arg(long, value_name = "S", default_value_t = 1)]
-    pub(super) seed: u64,
-    /// As JSON
-    #[arg(long)]
-    pub(super) json: bool,
-}
-
 /// Arguments of `virtual-car`.
 #[derive(Args, Debug)]
 pub(super) struct VirtualCar {
@@ -113,6 +96,9 @@ pub(super) struct VirtualCar {
     /// What is wrong with the car
     #[arg(long, value_parser = fault(), default_value = "none")]
     pub(super) fault: FaultOrNone,
+    /// What else is wrong with it: a fault of another part
+    #[arg(long, value_parser = fault(), default_value = "none", requires = "fault")]
+    pub(super) also: FaultOrNone,
     /// How bad it is, from 0 (not at all) to 1 (as bad as drawn cars get)
     #[arg(long, value_name = "X", value_parser = severity)]
     pub(super) severity: Option<f64>,

@@ -181,3 +181,23 @@ pub(super) struct Import {
     #[arg(value_name = "FILE")]
     pub(super) file: PathBuf,
 }
+
+/// Arguments of `validate`.
+#[derive(Args, Debug)]
+pub(super) struct Validate {
+    /// How many cars to draw
+    #[arg(long, value_name = "N")]
+    pub(super) cars: u32,
+    /// Harder cars: coarse steps, slow adapters, mild faults
+    #[arg(long)]
+    pub(super) hard: bool,
+    /// Two faults at once in every faulty car
+    #[arg(long)]
+    pub(super) double: bool,
+    /// Draws the cars; the same seed draws the same
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}

@@ -10,7 +10,12 @@ const MOST_MISSES: usize = 40;
 
 /// Plays whole virtual visits and prints how often the verdict is right.
 pub(super) fn run(arguments: &Validate, output: &mut Output) -> Result<(), Failure> {
-    let plan = ValidationPlan { cars: arguments.cars, hard: arguments.hard, seed: arguments.seed };
+    let plan = ValidationPlan {
+        cars: arguments.cars,
+        hard: arguments.hard,
+        double: arguments.double,
+        seed: arguments.seed,
+    };
     let clock = MachineClock::start();
     let shown = Mutex::new(&mut *output);
     let result = validate(plan, &|done| {
@@ -33,9 +38,10 @@ fn progress(done: u32, cars: u32, elapsed: f64) -> String {
 
 fn table(result: &Validation) -> String {
     let mut lines = vec![format!(
-        "{} {}cars, seed {}: fault by verdict",
+        "{} {}cars{}, seed {}: fault by verdict",
         result.cars,
         if result.hard { "hard " } else { "" },
+        if result.double { " of two faults" } else { "" },
         result.seed
     )];
     lines.push(format!(
@@ -54,6 +60,10 @@ fn table(result: &Validation) -> String {
             100.0 * f64::from(row.right) / f64::from(row.cars.max(1)),
             blamed.join(", ")
         ));
+    }
+    if result.double {
+        let both: u32 = result.rows.values().map(|row| row.both).sum();
+        lines.push(format!("both faults named: {both}"));
     }
     lines.push(format!(
         "right {:.2} %; {:.2} % where the fault stands above the sensor's step and noise",
@@ -104,8 +114,9 @@ fn table(result: &Validation) -> String {
         );
     }
     lines.extend(result.misses.iter().take(MOST_MISSES).map(|miss| {
+        let second = miss.second.map(|fault| format!(" + {fault}")).unwrap_or_default();
         format!(
-            "  {} {}: {}, leading {} {:.1} %",
+            "  {}{second} {}: {}, leading {} {:.1} %",
             miss.kind,
             miss.seed,
             miss.outcome,

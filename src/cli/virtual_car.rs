@@ -4,8 +4,18 @@ use crate::jobs::{MachineClock, OpenVirtualCar};
 
 /// Puts the virtual car behind a TCP adapter until the program is interrupted.
 pub(super) fn run(arguments: &VirtualCar, output: &mut Output) -> Result<(), Failure> {
+    if let (Some(fault), Some(also)) = (arguments.fault.0, arguments.also.0)
+        && fault.same_part(also)
+    {
+        return Err(Failure::Input(format!(
+            "{} and {} are faults of one part; give --also a fault of another.",
+            fault.name(),
+            also.name()
+        )));
+    }
     let car = OpenVirtualCar {
         fault: arguments.fault.0,
+        also: arguments.also.0,
         severity: arguments.severity,
         seed: arguments.seed,
     };

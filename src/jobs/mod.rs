@@ -123,7 +123,7 @@ pub use tool::{TOOL_COST, TOOL_CURRENCY};
 pub use try_signal::{Tried, TriedAnswer, try_signals};
 pub use validate::{
     Calibration, Coverage, Efficiency, Miss, Row, Validation, ValidationPlan, VisitOutcome,
-    validate, visit_virtual_car,
+    validate, visit_car_of_two_faults, visit_virtual_car,
 };
 pub use vent::{VENT_LIMIT, VentWords, close_vent_of, vent_words};
 pub use worker::Worker;

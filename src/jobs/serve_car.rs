@@ -11,6 +11,8 @@ use crate::virtual_car::{CarParameters, Garage, Pace, serve_tcp};
 pub struct OpenVirtualCar {
     /// What is wrong with it; `None` is a sound car.
     pub fault: Option<Fault>,
+    /// A fault of another part beside it.
+    pub also: Option<Fault>,
     /// How bad it is, 0 to 1; drawn if not given.
     pub severity: Option<f64>,
     /// Draws the car.
@@ -34,7 +36,11 @@ impl OpenVirtualCar {
             |error: std::io::Error| JobError::file(Path::new(&address.to_string()), &error);
         let listener = TcpListener::bind(address).map_err(failed)?;
         let address = listener.local_addr().map_err(failed)?;
-        let parameters = CarParameters::draw(self.fault, self.severity, self.seed);
+        let own = CarParameters::draw(self.fault, self.severity, self.seed);
+        let parameters = match self.also {
+            Some(fault) => own.with_another(fault),
+            None => own,
+        };
         let garage = Garage::new(parameters, self.seed, Pace::RealTime(Arc::new(clock)));
         Ok(CarServer { listener, garage, address })
     }

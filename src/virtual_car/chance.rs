@@ -18,6 +18,7 @@ pub(super) enum Purpose {
     Person = 6,
     Adapter = 7,
     Surroundings = 8,
+    SecondFault = 9,
 }
 
 impl Chance {

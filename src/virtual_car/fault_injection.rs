@@ -55,12 +55,23 @@ pub(super) fn inject(car: &mut CarParameters, fault: Option<Fault>, severity: Op
         let drawn = chance.between(low, high);
         let severity = severity.unwrap_or(drawn).clamp(0.0, 1.0);
         car.severity = severity;
+        sound(car, &mut chance);
         apply(car, fault, severity, &mut chance);
     } else {
         car.severity = 0.0;
         sound(car, &mut chance);
     }
     car.unit.codes = CodeDraw::draw(fault, car.severity, &mut chance);
+}
+
+/// Gives a car that has a fault another one beside it, and the codes that this one stores too.
+pub(super) fn add(car: &mut CarParameters, fault: Fault) {
+    let mut chance = Chance::new(car.seed, Purpose::SecondFault);
+    let (low, high) = drawn_range(fault, car.hard);
+    let severity = chance.between(low, high);
+    car.second = Some(fault);
+    apply(car, fault, severity, &mut chance);
+    car.unit.codes.join(CodeDraw::draw(Some(fault), severity, &mut chance));
 }
 
 /// Severity from which a stuck sensor follows nothing at all.
@@ -72,7 +83,6 @@ fn size(mild: f64, gross: f64, severity: f64) -> f64 {
 }
 
 fn apply(car: &mut CarParameters, fault: Fault, severity: f64, chance: &mut Chance) {
-    sound(car, chance);
     match fault {
         Fault::PurgeValveLeaking => set_purge_leak(car, size(0.005, 0.4, severity)),
         Fault::NoPurgeFlow => car.circuit.purge_travel = 0.5 * (1.0 - severity).powi(2),
@@ -110,7 +120,8 @@ fn set_purge_leak(car: &mut CarParameters, share: f64) {
     car.circuit.purge_leak = share * car.circuit.purge_area;
 }
 
-/// Replaces the faulty part by a new one from a car of the same kind; the rest stays as it is.
+/// Replaces the faulty part by a new one from a car of the same kind; the rest stays as it is, a fault of
+/// another part included.
 pub(super) fn repair(car: &mut CarParameters) {
     let new = CarParameters::draw(None, None, car.seed.wrapping_add(0x9E37_79B9_7F4A_7C15));
     match car.fault {
@@ -133,6 +144,6 @@ pub(super) fn repair(car: &mut CarParameters) {
         }
         None => {}
     }
-    car.fault = None;
+    car.fault = car.second.take();
     car.severity = 0.0;
 }

@@ -18,6 +18,8 @@ pub struct CarParameters {
     pub(super) seed: u64,
     pub(super) hard: bool,
     pub(super) fault: Option<Fault>,
+    /// A fault of another part beside it.
+    pub(super) second: Option<Fault>,
     pub(super) severity: f64,
     pub(super) circuit: CircuitParameters,
     pub(super) tank: Tank,
@@ -89,6 +91,13 @@ impl CarParameters {
     #[must_use]
     pub fn parked(mut self) -> Self {
         self.unit.key_on_at_start = false;
+        self
+    }
+
+    /// The same car with a fault of another part beside its own, drawn as clear or as hard as that one.
+    #[must_use]
+    pub fn with_another(mut self, fault: Fault) -> Self {
+        fault_injection::add(&mut self, fault);
         self
     }
 
@@ -171,6 +180,7 @@ impl CarParameters {
             seed,
             hard,
             fault: None,
+            second: None,
             severity: 0.0,
             circuit,
             tank,

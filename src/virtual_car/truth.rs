@@ -8,6 +8,8 @@ use crate::vehicle::Fault;
 pub struct Truth {
     /// The fault; `None` is a sound car, also after the repair.
     pub fault: Option<Fault>,
+    /// A fault of another part beside it.
+    pub second: Option<Fault>,
     /// How bad, 0 to 1; 0 for a sound car.
     pub severity: f64,
     /// Flow through the shut purge valve as a share of its full flow.

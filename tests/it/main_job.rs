@@ -4,7 +4,9 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use stilltank::diagnosis::VerdictOutcome;
-use stilltank::jobs::{ValidationPlan, judge, validate, visit_virtual_car};
+use stilltank::jobs::{
+    ValidationPlan, judge, validate, visit_car_of_two_faults, visit_virtual_car,
+};
 use stilltank::recording::csv;
 use stilltank::vehicle::Fault;
 
@@ -51,6 +53,31 @@ fn the_verdict_is_right_for_every_fault_and_for_a_sound_car() {
     assert!(wrong.len() <= 2 && blamed == 0, "{wrong:#?}");
 }
 
+/// A car with faults of two parts: one of them is named, mostly with the other beside it, and never a part
+/// that is good. Offset and stuck are faults of one part; which of them is named beside a valve that lets
+/// nothing through does not matter to who buys the part.
+#[test]
+fn of_two_faults_at_once_no_good_part_is_named() {
+    let pairs = [
+        (Fault::PurgeValveLeaking, Fault::VentPathRestricted),
+        (Fault::PurgeValveLeaking, Fault::TankSensorOffset),
+        (Fault::VentPathRestricted, Fault::TankSensorOffset),
+        (Fault::VentPathRestricted, Fault::PurgeValveLeaking),
+        (Fault::NoPurgeFlow, Fault::TankSensorOffset),
+    ];
+    let mut both = 0;
+    for (first, second) in pairs {
+        for seed in 1..=2 {
+            let (visit, _) = visit_car_of_two_faults(first, second, false, seed).unwrap();
+            assert_eq!((visit.truth.fault, visit.truth.second), (Some(first), Some(second)));
+            let bad = |named: Fault| named.same_part(first) || named.same_part(second);
+            assert!(visit.named.into_iter().chain(visit.also).all(bad), "{visit:?}");
+            both += u32::from(visit.named.is_some() && visit.also.is_some());
+        }
+    }
+    assert!(both >= 3, "both named {both} times");
+}
+
 /// What is exported judges the same: the file carries all that the judge weighed.
 #[test]
 fn a_recording_judges_the_same_after_export() {
@@ -68,7 +95,7 @@ fn a_recording_judges_the_same_after_export() {
 /// The same seed is the same validation, whatever core played which visit.
 #[test]
 fn a_validation_depends_on_its_plan_alone() {
-    let plan = ValidationPlan { cars: 8, hard: true, seed: 5 };
+    let plan = ValidationPlan { cars: 8, hard: true, double: false, seed: 5 };
     let first = validate(plan, &|_| {}).unwrap();
     let second = validate(plan, &|_| {}).unwrap();
     assert_eq!(first, second);

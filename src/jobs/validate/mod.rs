@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 
 pub use efficiency::Efficiency;
 pub use table::{Calibration, Coverage, Miss, Row, Validation};
-pub use virtual_visit::{VisitOutcome, visit_virtual_car};
+pub use virtual_visit::{VisitOutcome, visit_car_of_two_faults, visit_virtual_car};
 
 use super::JobError;
 use crate::vehicle::Fault;
@@ -22,6 +22,8 @@ pub struct ValidationPlan {
     pub cars: u32,
     /// Whether they are drawn hard: slow adapters, coarse steps, drift, mild faults.
     pub hard: bool,
+    /// Whether every faulty car has a fault of another part beside its own.
+    pub double: bool,
     /// Draws everything.
     pub seed: u64,
 }
@@ -63,10 +65,19 @@ pub fn validate(
     Ok(Validation::new(plan, &outcomes, efficiency::measure(plan.seed)))
 }
 
-/// Fault and seed of one car: sound cars and each fault in equal parts.
+/// Faults and seed of one car: sound cars and each fault in equal parts.
 fn play(plan: ValidationPlan, number: u32) -> Result<VisitOutcome, JobError> {
     let kinds = Fault::ALL.len() as u32 + 1;
     let fault = Fault::ALL.get((number % kinds) as usize).copied();
     let seed = plan.seed.wrapping_mul(1_000_003).wrapping_add(u64::from(number));
-    visit_virtual_car(fault, plan.hard, seed).map(|(outcome, _)| outcome)
+    let visit = match fault.filter(|_| plan.double) {
+        Some(fault) => {
+            let others: Vec<Fault> =
+                Fault::ALL.into_iter().filter(|other| !fault.same_part(*other)).collect();
+            let second = others[(number / kinds) as usize % others.len()];
+            visit_car_of_two_faults(fault, second, plan.hard, seed)
+        }
+        None => visit_virtual_car(fault, plan.hard, seed),
+    };
+    visit.map(|(outcome, _)| outcome)
 }

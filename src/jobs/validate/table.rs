@@ -11,8 +11,10 @@ use crate::vehicle::Fault;
 pub struct Row {
     /// Cars of this kind.
     pub cars: u32,
-    /// Verdict right.
+    /// Verdict right: of two faults, one named and no good part beside it.
     pub right: u32,
+    /// Of these, both faults of a car of two named.
+    pub both: u32,
     /// Verdict open.
     pub inconclusive: u32,
     /// Called sound although it is not.
@@ -54,6 +56,8 @@ pub struct Calibration {
 pub struct Miss {
     /// What the car has: the fault's name, or `none`.
     pub kind: &'static str,
+    /// The fault beside it.
+    pub second: Option<&'static str>,
     /// Draws the same car again.
     pub seed: u64,
     /// The verdict's outcome.
@@ -73,6 +77,8 @@ pub struct Validation {
     pub cars: u32,
     /// Whether they were drawn hard.
     pub hard: bool,
+    /// Whether every faulty car has two faults.
+    pub double: bool,
     /// The seed.
     pub seed: u64,
     /// By kind of car: the fault's name, or `none`.
@@ -121,6 +127,7 @@ impl Validation {
             if !is_right(visit) {
                 misses.push(Miss {
                     kind,
+                    second: visit.truth.second.map(Fault::name),
                     seed: visit.seed,
                     outcome: visit.outcome.name(),
                     leading: visit.leading.name(),
@@ -138,7 +145,7 @@ impl Validation {
                 entry.true_share += f64::from(u8::from(visit.leading_is_true));
             }
             if let Some(estimate) = visit.shut_vacuum
-                && visit.truth.fault != Some(Fault::TankSensorStuck)
+                && !has(visit, Fault::TankSensorStuck)
             {
                 shut.take(estimate.low, estimate.high, estimate.value, visit.truth.leak_pressure.0);
             }
@@ -171,6 +178,7 @@ impl Validation {
             schema: 1,
             cars: plan.cars,
             hard: plan.hard,
+            double: plan.double,
             seed: plan.seed,
             right_share: share(sum(|row| row.right), sum(|row| row.cars)),
             right_share_visible: share(sum(|row| row.visible.1), sum(|row| row.visible.0)),
@@ -203,12 +211,26 @@ impl Coverage {
     }
 }
 
+/// Whether the car has this fault, alone or beside another.
+fn has(visit: &VisitOutcome, fault: Fault) -> bool {
+    visit.truth.fault == Some(fault) || visit.truth.second == Some(fault)
+}
+
 fn is_right(visit: &VisitOutcome) -> bool {
-    match (visit.outcome, visit.truth.fault) {
-        (VerdictOutcome::FaultFound, Some(fault)) => visit.named == Some(fault),
-        (VerdictOutcome::NoFaultFound, None) => true,
-        _ => false,
+    match visit.outcome {
+        VerdictOutcome::FaultFound => {
+            visit.named.is_some_and(|fault| has(visit, fault))
+                && visit.also.is_none_or(|fault| has(visit, fault))
+        }
+        VerdictOutcome::NoFaultFound => visit.truth.fault.is_none(),
+        VerdictOutcome::Inconclusive => false,
     }
+}
+
+/// Whether a named part is one of the parts that are at fault.
+fn is_bad_part(visit: &VisitOutcome, named: Fault) -> bool {
+    let faults = [visit.truth.fault, visit.truth.second];
+    faults.into_iter().flatten().any(|fault| fault.same_part(named))
 }
 
 fn count(row: &mut Row, visit: &VisitOutcome) {
@@ -216,15 +238,17 @@ fn count(row: &mut Row, visit: &VisitOutcome) {
     row.visible.0 += u32::from(visit.visible);
     let right = is_right(visit);
     row.right += u32::from(right);
+    row.both += u32::from(right && visit.also.is_some());
     row.visible.1 += u32::from(right && visit.visible);
     match visit.outcome {
         VerdictOutcome::Inconclusive => row.inconclusive += 1,
         VerdictOutcome::NoFaultFound if !right => row.missed += 1,
         VerdictOutcome::FaultFound if !right => {
-            let name = visit.named.map_or("none", Fault::name);
+            let named = || visit.named.into_iter().chain(visit.also);
+            let wrong = named().find(|fault| !has(visit, *fault));
+            let name = wrong.map_or("none", Fault::name);
             *row.blamed.entry(name.to_owned()).or_default() += 1;
-            let same = visit.named.zip(visit.truth.fault).is_some_and(|(a, b)| a.same_part(b));
-            row.good_part_named += u32::from(!same);
+            row.good_part_named += u32::from(!named().all(|fault| is_bad_part(visit, fault)));
         }
         _ => {}
     }

@@ -24,6 +24,8 @@ pub struct VisitOutcome {
     pub outcome: VerdictOutcome,
     /// The fault it names.
     pub named: Option<Fault>,
+    /// The second one that it names beside it.
+    pub also: Option<Fault>,
     /// The most probable hypothesis.
     pub leading: Hypothesis,
     /// Its probability.
@@ -59,11 +61,31 @@ pub fn visit_virtual_car(
     hard: bool,
     seed: u64,
 ) -> Result<(VisitOutcome, Recording), JobError> {
-    let parameters = if hard {
+    visit(drawn(fault, hard, seed), seed)
+}
+
+/// The same of a car with two faults at once.
+///
+/// # Errors
+/// When the link to the virtual car fails.
+pub fn visit_car_of_two_faults(
+    first: Fault,
+    second: Fault,
+    hard: bool,
+    seed: u64,
+) -> Result<(VisitOutcome, Recording), JobError> {
+    visit(drawn(Some(first), hard, seed).with_another(second), seed)
+}
+
+fn drawn(fault: Option<Fault>, hard: bool, seed: u64) -> CarParameters {
+    if hard {
         CarParameters::draw_hard(fault, None, seed)
     } else {
         CarParameters::draw(fault, None, seed)
-    };
+    }
+}
+
+fn visit(parameters: CarParameters, seed: u64) -> Result<(VisitOutcome, Recording), JobError> {
     let mut source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {})?;
     let mut recording = Recording::default();
     let started = source.now();
@@ -143,8 +165,9 @@ fn outcome(
         leading: verdict.leading(),
         outcome: verdict.outcome,
         named: verdict.fault,
+        also: verdict.also.map(|(fault, _)| fault),
         probability: verdict.probability,
-        leading_is_true: leading == truth.fault,
+        leading_is_true: leading == truth.fault || leading.is_some() && leading == truth.second,
         shut_vacuum: measure(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut)
             .or_else(|| measure(Check::IdleZero, MeasureName::IdleChange)),
         recovery: measure(Check::UnplugRecovery, MeasureName::RecoveryTime),

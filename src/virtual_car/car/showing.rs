@@ -49,6 +49,7 @@ impl Car {
         let leak = self.circuit.leak_flow();
         Truth {
             fault: it.fault,
+            second: it.second,
             severity: it.severity,
             leak_share: Percent(100.0 * it.leak_share),
             leak_flow: litres(leak),

@@ -160,6 +160,22 @@ fn replacing_the_part_makes_the_car_sound() {
     }
 }
 
+#[test]
+fn of_two_faults_a_repair_leaves_the_other() {
+    let leaking = CarParameters::draw(Some(Fault::PurgeValveLeaking), Some(1.0), 3);
+    let parameters = leaking.with_another(Fault::TankSensorSlow);
+    let mut it = Bench { car: Car::new(parameters, 3), range: (0.0, 0.0) };
+    let before = it.car.truth();
+    assert_eq!(before.second, Some(Fault::TankSensorSlow));
+    assert!(before.leak_share.0 > 30.0 && before.sensor_lag_seconds > 1.9);
+    it.ask(Act::ReplacePart, |car| car.truth().leak_share.0 < 0.21);
+    let after = it.car.truth();
+    assert_eq!((after.fault, after.second), (Some(Fault::TankSensorSlow), None));
+    assert!(after.sensor_lag_seconds > 1.9);
+    it.ask(Act::ReplacePart, |car| car.truth().fault.is_none());
+    assert!(it.car.truth().sensor_lag_seconds < 0.13);
+}
+
 /// Vapour that a leaking valve lets in after a fill-up makes the mixture rich and the idle rough
 /// (common practice, no source); a sound valve waits until the trims can follow.
 #[test]

@@ -99,6 +99,22 @@ fn table(fault: Option<Fault>, severity: f64) -> Table {
 }
 
 impl CodeDraw {
+    /// Takes in what another fault has stored.
+    pub(in crate::virtual_car) fn join(&mut self, other: Self) {
+        let lists = [
+            (&mut self.stored, other.stored),
+            (&mut self.pending, other.pending),
+            (&mut self.permanent, other.permanent),
+        ];
+        for (known, more) in lists {
+            for code in more {
+                if !known.contains(&code) {
+                    known.push(code);
+                }
+            }
+        }
+    }
+
     /// Draws what a fault has stored before the visit. A mild one is more often not noticed.
     pub(in crate::virtual_car) fn draw(
         fault: Option<Fault>,
