@@ -110,3 +110,15 @@ fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
         vapour_space: sealed_hold::vapour_space(recording),
     }
 }
+
+/// The visit as it stands, or its part since a repair; with the part before that, where there is one.
+pub(super) fn scene_until(
+    now: Instant,
+    recording: &Recording,
+) -> Option<(Option<(Instant, Instant)>, Scene)> {
+    let (first, _) = recording.span()?;
+    let replaced = recording.last_action(Action::PartReplaced);
+    let end = now + Duration::from_millis(1);
+    let scene = Scene::new(recording, replaced.unwrap_or(first), end)?;
+    Some((replaced.map(|at| (first, at - WORD)), scene))
+}

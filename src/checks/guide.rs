@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use super::certainty;
 use super::examination::{Examination, rest_level};
-use super::examine::{WORD, check_of};
+use super::examine::{check_of, scene_until};
 use super::noticing::{engine_runs, is_unplugged, notice, purge_command};
 use super::procedure::{Procedure, Progress, Rails};
 use super::repair_proof;
@@ -17,8 +17,7 @@ use crate::recording::{Action, ActionAt, Recording};
 use crate::units::{Estimate, Instant};
 use crate::vehicle::Signal;
 
-/// How often the rails are laid anew while a step runs, and how often the numbers, which cost far more,
-/// beside the end of every cycle, s.
+/// How often the rails are laid anew while a step runs, and the numbers, which cost far more, s.
 const LOOK: f64 = 2.0;
 const LOOK_CLOSELY: f64 = 6.0;
 /// Purge command that pulls enough to be seen, per cent.
@@ -26,6 +25,8 @@ const ENOUGH_PURGE: f64 = 8.0;
 /// A sealed reading that moved this far, and three steps more, is worth opening the vent for, Pa: farther
 /// than one that sticks is believed to give way (`diagnosis/sealed.rs`).
 const MOVED: f64 = 90.0;
+/// An engine that stands this long while its purge is waited for has to be started again, s.
+const STALLED: f64 = 3.0;
 /// How long the car is given to purge by itself before the check ends without it, s.
 const PURGE_PATIENCE: f64 = 240.0;
 
@@ -105,6 +106,14 @@ impl Guided {
     /// Whether the stage is over; `Some(true)` ends the whole check.
     fn is_over(&mut self, stage: Stage, now: Instant, recording: &Recording) -> bool {
         let elapsed = now.seconds_since(self.since);
+        if let Place::Before(index) = self.place
+            && let Some(start) = self.script.start_again(index)
+            && elapsed > STALLED
+            && !engine_runs(recording)
+        {
+            (self.place, self.since) = (Place::Before(start), now);
+            return false;
+        }
         match stage.until {
             Until::Seconds(seconds) => elapsed >= seconds,
             Until::Settled(least) => {
@@ -301,15 +310,6 @@ impl Guided {
             check_of(self.check, &examination, recording)
         };
     }
-}
-
-/// The visit as it stands, or its part since a repair; with the part before that, where there is one.
-fn scene_until(now: Instant, recording: &Recording) -> Option<(Option<(Instant, Instant)>, Scene)> {
-    let (first, _) = recording.span()?;
-    let replaced = recording.last_action(Action::PartReplaced);
-    let end = now + Duration::from_millis(1);
-    let scene = Scene::new(recording, replaced.unwrap_or(first), end)?;
-    Some((replaced.map(|at| (first, at - WORD)), scene))
 }
 
 impl Procedure for Guided {

@@ -11,10 +11,12 @@ use super::spans::RUNNING_RPM;
 const WIDE: f64 = 50.0;
 const LET_GO: f64 = 30.0;
 
-/// Whether the engine runs, by the newest engine speed; by what was said where none is read.
+/// Whether the engine runs, by the newest engine speed; by what was said where none is read. Nobody
+/// replaces a part on a running engine: what was read before that no longer holds.
 pub(super) fn engine_runs(recording: &Recording) -> bool {
-    if let Some((_, rpm)) = recording.series(Signal::EngineSpeed).and_then(Series::last) {
-        return rpm > RUNNING_RPM;
+    if let Some((at, rpm)) = recording.series(Signal::EngineSpeed).and_then(Series::last) {
+        let replaced = recording.last_action(Action::PartReplaced);
+        return rpm > RUNNING_RPM && replaced.is_none_or(|replaced| replaced < at);
     }
     recording
         .actions()

@@ -58,6 +58,15 @@ pub(super) struct Script {
     pub(super) cycles: (u32, u32),
 }
 
+impl Script {
+    /// Where purge is waited for, the stage that starts the engine for it.
+    pub(super) fn start_again(&self, index: usize) -> Option<usize> {
+        let waits = |stage: &&Stage| matches!(stage.until, Until::Purging | Until::PurgeBegins(_));
+        self.before.get(index).filter(waits)?;
+        self.before[..index].iter().rposition(|stage| stage.until == Until::Running)
+    }
+}
+
 const ENGINE_ON: Stage = stage(Step::StartEngine, Until::Running);
 const ENGINE_OFF: Stage = stage(Step::StopEngine, Until::Stopped);
 const PURGING: Stage = stage(Step::WaitForPurge, Until::Purging);

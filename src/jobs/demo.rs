@@ -9,7 +9,7 @@ use super::{
     Workshop, proof,
 };
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
-use crate::evidence::Check;
+use crate::evidence::{Check, Outcome, Reason};
 use crate::recording::{Action, Series};
 use crate::report::Paper;
 use crate::store::NewVehicle;
@@ -40,8 +40,9 @@ enum Stage {
     Checking,
     /// The person replaces the part.
     Repairing { give_up: Instant },
-    /// The repair is proved: these checks are still to be made, the last one first.
-    Proving { left: Vec<Check> },
+    /// The repair is proved: these checks are still to be made, the last one first; once more where the
+    /// first time left it open.
+    Proving { left: Vec<Check>, repeated: bool },
     /// The person stops the engine, without which a car does not let its codes be erased.
     Stopping { give_up: Instant },
     /// Everything is done.
@@ -129,16 +130,23 @@ impl Workshop {
                     left.extend(proof::again(visit));
                     let first = left.pop().unwrap_or(Check::RepairProof);
                     self.attempt(Command::SaveRepair(invented_repair(visit.leading())))?;
-                    demo.stage = Stage::Proving { left };
+                    demo.stage = Stage::Proving { left, repeated: false };
                     self.start_check(first)?;
                 } else if now > *give_up {
                     demo.stage = Stage::Over;
                 }
                 Ok(())
             }
-            Stage::Proving { left } => {
+            Stage::Proving { left, repeated } => {
                 if let Some(check) = left.pop() {
                     return self.start_check(check);
+                }
+                let open = visit.result(Check::RepairProof).is_some_and(|proof| {
+                    proof.outcome == Outcome::Inconclusive && proof.reason == Reason::LimitTooCoarse
+                });
+                if open && !*repeated {
+                    *repeated = true;
+                    return self.start_check(Check::RepairProof);
                 }
                 if let Some(garage) = self.source.as_ref().and_then(Source::garage) {
                     garage.ask(Act::StopEngine);

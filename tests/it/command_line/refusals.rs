@@ -17,6 +17,9 @@ fn wrong_words_end_with_two() {
     bench.refused(2, "2026-02-30", &fleet("2026-02-30", "2026-03-31", "a.csv"));
     bench.refused(2, "ends before it starts", &fleet("2026-03-01", "2026-02-01", "a.csv"));
     bench.refused(2, "Usage", &["polish"]);
+    let both = ["--fault", "tank_sensor_slow", "--also", "tank_sensor_stuck"];
+    let car = [&["virtual-car", "--listen", "127.0.0.1:0"], &both[..]].concat();
+    bench.refused(2, "faults of one part", &car);
 }
 
 #[test]
