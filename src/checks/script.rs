@@ -178,3 +178,29 @@ pub(super) fn script(check: Check, sealed: bool) -> Script {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Until, script};
+    use crate::evidence::Check;
+
+    /// Wherever a script waits for purge, it knows where the engine was to be started for it.
+    #[test]
+    fn an_engine_that_stalled_is_started_again() {
+        let checks = [Check::IdleZero, Check::PurgeResponse, Check::SealedHold, Check::RepairProof];
+        for check in checks {
+            let script = script(check, false);
+            let mut waits = 0;
+            for (index, stage) in script.before.iter().enumerate() {
+                let start = script.start_again(index);
+                if matches!(stage.until, Until::Purging | Until::PurgeBegins(_)) {
+                    waits += 1;
+                    assert_eq!(script.before[start.unwrap()].until, Until::Running, "{check:?}");
+                } else {
+                    assert_eq!(start, None, "{check:?} {index}");
+                }
+            }
+            assert!(waits > 0, "{check:?}");
+        }
+    }
+}

@@ -129,6 +129,24 @@ fn a_fleet_becomes_one_document() {
     assert!(nobody.contains("No vehicle in this period."));
 }
 
+/// The job ends with the proof: whatever was replaced, what failed before now passes. The part is replaced
+/// with the engine off, whose last speed still stands in the recording.
+#[test]
+fn every_repair_ends_with_a_proof() {
+    for fault in Fault::ALL {
+        let bench = Bench::new();
+        bench.done(&["demo", "--fault", fault.name(), "--seed", "2", "--headless"]);
+        let out = bench.path("visit.json");
+        bench.done(&["report", "--visit", "1", "--out", text(&out)]);
+        let visit: serde_json::Value =
+            serde_json::from_slice(&std::fs::read(&out).unwrap()).unwrap();
+        let checks = visit["checks"].as_array().unwrap();
+        let proof = checks.iter().find(|check| check["check"] == "repair_proof");
+        let proof = proof.unwrap_or_else(|| panic!("no proof for {}: {visit}", fault.name()));
+        assert_eq!(proof["outcome"], "pass", "{}: {proof}", fault.name());
+    }
+}
+
 #[test]
 fn an_exported_recording_judges_like_its_visit() {
     let bench = Bench::new();
