@@ -12,6 +12,7 @@ mod independent_visits;
 mod json_schema;
 mod main_job;
 mod report;
+mod sealed_leak;
 mod sealed_tank;
 #[cfg(all(unix, feature = "serial"))]
 mod serial_line;
