@@ -298,8 +298,11 @@ fn collapse(scene: &Scene, sealed: &[usize], rest: f64) -> Option<Estimate> {
         .rev()
         .find(|&&i| rest - scene.pressure[i] > LEAST_VACUUM.max(2.0 * floor))?;
     let later = || sealed.iter().copied().filter(|&i| scene.times[i] > scene.times[deep]);
-    // What is gone while the car still purges as before went through no hole that was there before.
-    if later().find(|&i| rest - scene.pressure[i] < floor).is_none_or(|i| !scene.shut[i]) {
+    // What is gone while the car still purges as before went through no hole that was there before, unless
+    // the valve was shut already and the word came late.
+    let begins = later().find(|&i| scene.shut[i]).map(|i| scene.times[i])?;
+    let seen = later().find(|&i| rest - scene.pressure[i] < floor)?;
+    if !scene.shut[seen] && scene.times[seen] < begins - WORD {
         return None;
     }
     let gone: Vec<usize> = later().filter(|&i| scene.shut[i]).collect();

@@ -212,3 +212,32 @@ fn a_hold_that_showed_nothing_goes_on_with_the_engine_off() {
     });
     assert!(held, "{known:?}");
 }
+
+/// A hole as wide as a finger lets the sealed tank come to rest while the car purges, and takes all of it
+/// within half a second of the unplugging, which is said a little later.
+#[test]
+fn a_vacuum_that_is_gone_before_the_word_went_through_a_hole() {
+    let mut recording = Recording::default();
+    for index in 0..1_600 {
+        let time = 0.1 * f64::from(index);
+        let running = time > 10.0;
+        let pressure = match time {
+            t if t < 20.0 => 0.0,
+            t if t < 60.0 => -80.0,
+            t if t < 74.5 => -420.0 + 340.0 * (-(t - 60.0) / 0.6).exp(),
+            t => -420.0 * (1.0 - (t - 74.5) / 0.5).max(0.0).powi(2),
+        };
+        let read = ((pressure + 3.0 * (37.0 * time).sin()) / 5.0).round() * 5.0;
+        let command = if running && time > 20.0 { 20.0 } else { 0.0 };
+        read_all(&mut recording, Instant::from_seconds(time), read, running, command);
+    }
+    let mut act = |time: f64, action| recording.push_action(Instant::from_seconds(time), action);
+    act(1.0, Action::KeyOn);
+    act(10.0, Action::EngineStarted);
+    act(60.0, Action::VentSealed);
+    act(75.4, Action::PurgeUnplugged);
+    act(150.0, Action::VentOpened);
+    let found = judge(&recording, &[]);
+    let hole = found.findings.measure(Check::SealedHold, MeasureName::SealedHole).unwrap();
+    assert!(hole.low > 0.5, "{hole:?}");
+}
