@@ -52,8 +52,10 @@ struct Guided {
     recovery: Option<Estimate>,
     rest: Option<f64>,
     step: f64,
-    /// Whether the sealed reading stands clearly off rest.
+    /// Whether the sealed reading stands clearly off rest, or did since the sealing.
     moved: bool,
+    /// Whether the vent is sealed.
+    sealed: bool,
     /// Whether the sealed hold told all it can before the engine was to be stopped.
     told: bool,
 }
@@ -90,6 +92,7 @@ impl Guided {
             rest: None,
             step: 0.0,
             moved: false,
+            sealed: false,
             told: false,
         }
     }
@@ -161,8 +164,9 @@ impl Guided {
                 elapsed >= longest || (elapsed >= usual && self.moved)
             }
             Until::HeldStanding(usual, longest) => {
-                let moved = self.has_moved_since_sealed(recording);
-                self.told || elapsed >= longest || (moved && (elapsed >= usual || !self.may_leak()))
+                self.moved = self.has_moved_since_sealed(recording);
+                let enough = self.moved && (elapsed >= usual || !self.may_leak());
+                self.told || elapsed >= longest || enough
             }
             Until::Done => {
                 // The connector may be off, or on, already.
@@ -221,13 +225,8 @@ impl Guided {
     /// Whether the awaited action was said or noticed since the stage began.
     fn was_done(&mut self, stage: Stage, now: Instant, recording: &Recording) -> bool {
         let Some(awaited) = stage.step.awaited() else { return false };
-        let said = recording
-            .actions()
-            .iter()
-            .rev()
-            .take_while(|known| known.at >= self.since)
-            .find(|known| known.action == awaited);
-        if let Some(known) = said {
+        let mut since = recording.actions().iter().rev().take_while(|it| it.at >= self.since);
+        if let Some(known) = since.find(|known| known.action == awaited) {
             self.noticed = Some(*known);
             return true;
         }
@@ -256,13 +255,10 @@ impl Guided {
             Place::Before(_) => Place::Done,
             Place::Cycle(index) if index + 1 < self.script.cycle.len() => Place::Cycle(index + 1),
             Place::Cycle(_) => {
-                let outcome = self.result.as_ref().map_or(Outcome::Inconclusive, |r| r.outcome);
-                self.repetitions.push(outcome);
+                let result = self.result.as_ref();
+                self.repetitions.push(result.map_or(Outcome::Inconclusive, |r| r.outcome));
                 let done = u32::try_from(self.repetitions.len()).unwrap_or(most);
-                let certain = self
-                    .result
-                    .as_ref()
-                    .is_some_and(|result| certainty::may_stop(result, done, most));
+                let certain = result.is_some_and(|it| certainty::may_stop(it, done, most));
                 if done >= most || (done >= least && certain) {
                     if self.script.after.is_empty() { Place::Done } else { Place::After(0) }
                 } else {
@@ -318,6 +314,8 @@ impl Procedure for Guided {
     }
 
     fn handle_time(&mut self, now: Instant, recording: &Recording) {
+        let [sealed, opened] = [Action::VentSealed, Action::VentOpened];
+        self.sealed = recording.last_action(sealed) > recording.last_action(opened);
         if self.looked.is_none_or(|at| now.seconds_since(at) >= LOOK) {
             self.look(now, recording);
         }
@@ -356,10 +354,9 @@ impl Procedure for Guided {
                 | Until::PurgeBegins(seconds)
                 | Until::IdledOrFilled(seconds),
             ) => Some(seconds),
-            Some(Until::HeldStanding(usual, longest)) => {
-                Some(if self.may_leak() { usual } else { longest })
+            Some(Until::Held(usual, longest) | Until::HeldStanding(usual, longest)) => {
+                Some(if self.moved { usual } else { longest })
             }
-            Some(Until::Held(usual, longest)) => Some(if self.moved { usual } else { longest }),
             Some(Until::Settled(least)) => {
                 let tau = self.recovery.map_or(0.6, |tau| tau.value).clamp(0.1, 5.0);
                 Some(least.max((6.0 * tau).min(25.0)))
@@ -381,7 +378,7 @@ impl Procedure for Guided {
             remaining: total
                 .map(|total| Duration::from_secs_f64((total - elapsed).clamp(0.0, 3_600.0))),
             noticed: self.noticed,
-            cautions: step.cautions(),
+            cautions: step.cautions(self.sealed),
             certainty: by_number.unwrap_or(if most == 0 { 0.9 * through } else { 0.0 }),
             repetitions: self.repetitions.clone(),
             repetitions_left: if most == 0 || self.place == Place::Done {

@@ -78,9 +78,10 @@ impl Step {
         }
     }
 
-    /// The hazards of this step.
-    pub const fn cautions(self) -> &'static [Caution] {
+    /// The hazards of this step; `sealed` says whether the vent is sealed as it begins.
+    pub const fn cautions(self, sealed: bool) -> &'static [Caution] {
         match self {
+            Self::StopEngine if sealed => &[Caution::SealedTank],
             Self::TurnKeyOn | Self::WaitAtRest | Self::StopEngine | Self::Done => &[],
             Self::StartEngine => &[Caution::CarbonMonoxide, Caution::ParkAndChock],
             Self::WaitAtIdle | Self::WaitForPurge | Self::WatchPurge | Self::SettleAtIdle => {
@@ -119,7 +120,7 @@ pub enum Caution {
     ParkAndChock,
     /// Unplugging stores a circuit code.
     SetsCircuitCode,
-    /// Never pressurise a tank; open the vent as soon as the step ends.
+    /// Never pressurise a tank; open the vent as soon as it is asked for.
     SealedTank,
     /// Never read the screen while driving.
     NotWhileDriving,

@@ -13,8 +13,8 @@ use crate::jobs::Command;
 use crate::recording::Action;
 use crate::vehicle::Signal;
 use crate::wording::{
-    Language, Style, action_name, caution, check_purpose, check_title, instruction, number,
-    percent, reason, reasons_to_give_up,
+    Language, Style, action_name, caution, check_title, instruction, keep, number, percent, reason,
+    reasons_to_give_up, step_purpose,
 };
 
 /// Above this a check is decided; the same level from which a part is named.
@@ -120,7 +120,9 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_title(check_title(progress.check, style.language).into());
     adapter.set_lit(lit(progress.check));
     adapter.set_flowing(known.ended.is_none() && purge_flows(known));
-    adapter.set_explanation(check_purpose(progress.check, style.language).into());
+    let stopped = was_stopped(progress);
+    let why = step_purpose(progress.check, progress.step, stopped, style.language);
+    adapter.set_explanation(why.into());
     show_step(&adapter, progress, known);
     show_certainty(&adapter, progress, known);
     show_cautions(&adapter, progress, style);
@@ -200,6 +202,7 @@ fn by_hand(step: Step) -> Option<Action> {
 /// What the program noticed, and how long to wait.
 fn state_line(progress: &Progress, known: &Known) -> String {
     let style = &known.style;
+    let keep = keep(progress.check, progress.step, was_stopped(progress), style.language);
     let noticed = progress.noticed.map(|action| {
         let ago = known.now.seconds_since(action.at).max(0.0);
         let ago = number(ago, usize::from(ago < 10.0), style.language);
@@ -216,7 +219,13 @@ fn state_line(progress: &Progress, known: &Known) -> String {
             Language::German => format!("Noch {left} s."),
         }
     });
-    noticed.into_iter().chain(wait).collect::<Vec<_>>().join(" ")
+    let told = keep.map(str::to_owned).or(noticed);
+    told.into_iter().chain(wait).collect::<Vec<_>>().join(" ")
+}
+
+/// Whether the step follows on an engine that was stopped for it.
+fn was_stopped(progress: &Progress) -> bool {
+    progress.noticed.is_some_and(|it| it.action == Action::EngineStopped)
 }
 
 fn state_icon(progress: &Progress) -> StateIcon {

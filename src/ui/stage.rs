@@ -32,6 +32,7 @@ pub enum Screen {
     Follow,
     Held,
     SealedStop,
+    SealedWait,
     Choices,
     GivingUp,
     Verdict,
@@ -57,7 +58,7 @@ pub enum Screen {
 
 impl Screen {
     /// Every page.
-    pub const ALL: [Self; 32] = [
+    pub const ALL: [Self; 33] = [
         Self::NoVehicles,
         Self::Vehicles,
         Self::Vehicle,
@@ -69,6 +70,7 @@ impl Screen {
         Self::Follow,
         Self::Held,
         Self::SealedStop,
+        Self::SealedWait,
         Self::Choices,
         Self::GivingUp,
         Self::Verdict,
@@ -216,6 +218,7 @@ impl Stage {
             | Screen::Follow
             | Screen::Held
             | Screen::SealedStop
+            | Screen::SealedWait
             | Screen::Choices
             | Screen::GivingUp => (Progress::Checking, Page::Check),
             Screen::Verdict => (Progress::Judged, Page::Verdict),
@@ -236,10 +239,18 @@ impl Stage {
             Screen::Rescue | Screen::Rescued => (Progress::Checking, Page::Rescue),
             Screen::Comparison | Screen::Unproven => (Progress::Checking, Page::Comparison),
         };
+        let (mut rows, mut card) = (previews::vehicles(), previews::card(stage));
+        if screen == Screen::Report {
+            // An earlier visit lies under this one.
+            (card.id, card.number) = (13, 3);
+        }
+        if self.session.known().style.language == Language::German {
+            (rows, card) = (previews::german::rows(rows), previews::german::card(card));
+        }
         let empty = screen == Screen::NoVehicles;
-        self.feed(Event::Vehicles(if empty { Vec::new() } else { previews::vehicles() }));
+        self.feed(Event::Vehicles(if empty { Vec::new() } else { rows }));
         self.feed(Event::Vehicle(Box::new(previews::vehicle_page())));
-        self.feed(Event::Visit(Box::new(previews::card(stage))));
+        self.feed(Event::Visit(Box::new(card)));
         self.feed(previews::linked());
         self.feed(previews::rest_progress());
         self.feed(previews::visit_recording());
@@ -249,7 +260,8 @@ impl Stage {
                 previews::unplug_running().into_iter().chain([Event::Paused(true)]).collect()
             }
             Screen::Follow => previews::follow_running(),
-            Screen::SealedStop => previews::sealed_stop(),
+            Screen::SealedStop => previews::sealed_stop(false),
+            Screen::SealedWait => previews::sealed_stop(true),
             Screen::Connect => previews::adapters(),
             Screen::Adapters => {
                 previews::adapters().into_iter().take(1).chain([previews::streams()]).collect()
@@ -260,7 +272,7 @@ impl Stage {
             Screen::Details => vec![previews::known_customers()],
             Screen::Moving => previews::moved(),
             Screen::Comparison => vec![previews::compared(true)],
-            Screen::Unproven => vec![previews::compared(false)],
+            Screen::Unproven | Screen::Report => vec![previews::compared(false)],
             Screen::Rescue => previews::damaged(),
             Screen::Rescued => {
                 previews::damaged().into_iter().chain(previews::salvaged()).collect()

@@ -1,5 +1,6 @@
 use super::fault::hypothesis_title;
 use super::language::Language;
+use crate::checks::Step;
 use crate::diagnosis::{NextCheck, WhyNext};
 use crate::evidence::{Check, Outcome};
 use crate::recording::Action;
@@ -140,6 +141,25 @@ pub const fn check_purpose(check: Check, language: Language) -> &'static str {
             "The same checks on the same car show whether the new part has ended what the old one did.",
             "Dieselben Prüfungen am selben Auto zeigen, ob das neue Teil beendet hat, was das alte verursachte.",
         ),
+    }
+}
+
+/// Why a step of a check is worth making, where it is not the check's own purpose; `stopped` says
+/// whether the engine was stopped for it.
+pub const fn step_purpose(
+    check: Check,
+    step: Step,
+    stopped: bool,
+    language: Language,
+) -> &'static str {
+    match (check, step, stopped) {
+        (Check::SealedHold, Step::StopEngine, _) | (Check::SealedHold, Step::HoldSealed, true) => {
+            language.of(
+                "A hole and warm fuel go on without the engine. What changes as it stops is what the shut valve lets through.",
+                "Ein Loch und warmer Kraftstoff wirken auch ohne Motor. Was sich mit seinem Stillstand ändert, lässt das geschlossene Ventil durch.",
+            )
+        }
+        _ => check_purpose(check, language),
     }
 }
 

@@ -82,8 +82,8 @@ pub const fn measure_name(name: MeasureName, language: Language) -> &'static str
             language.of("Fall by full purge, sealed", "Abfall durch volle Spülung, verschlossen")
         }
         M::SealedLeak => language.of(
-            "Flow through the shut valve, of full purge",
-            "Strom durch das geschlossene Ventil, von voller Spülung",
+            "Leak of the shut valve, as a share of full purge",
+            "Leck des geschlossenen Ventils, als Anteil voller Spülung",
         ),
         M::SealedDecay => language.of("Decay of the sealed vacuum", "Abnahme des Unterdrucks"),
         M::SealedHole => language.of("Hole to the outside", "Loch nach außen"),

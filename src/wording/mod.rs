@@ -25,7 +25,7 @@ mod tests;
 
 pub use check::{
     again_for_the_proof, check_purpose, check_title, cut_off_when_closed, given_up, goes_on,
-    outcome_word, put_back, reasons_to_give_up, why_next,
+    outcome_word, put_back, reasons_to_give_up, step_purpose, why_next,
 };
 pub use code_meaning::code_meaning;
 pub use comparison::{comparison_sentence, comparison_stamp, comparison_wants};
@@ -41,6 +41,6 @@ pub use observation::{observation, warning};
 pub use proof::{proof_caption, proof_sentence, telling_measures};
 pub use reason::reason;
 pub use repair_help::{HelpStep, RepairHelp, repair_help};
-pub use step::{Instruction, caution, instruction};
+pub use step::{Instruction, caution, instruction, keep};
 pub use verdict::{fault_clause, smallest_leak, verdict_outcome_word, verdict_sentence};
 pub use weight::{factor, weight, weight_for, weight_source};

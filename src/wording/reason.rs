@@ -20,7 +20,7 @@ pub fn reason(result: &CheckResult, style: &Style) -> String {
             (false, Language::German) => format!("Es gibt zu wenige Messwerte: {signal}."),
         };
     }
-    let row = row(result.check, result.reason);
+    let row = row(result);
     let number = row
         .measures
         .iter()
@@ -86,9 +86,11 @@ pub(super) const fn plain(english: &'static str, german: &'static str) -> Row {
     Row { measures: &[], english: (english, english), german: (german, german) }
 }
 
-fn row(check: Check, reason: Reason) -> Row {
+fn row(result: &CheckResult) -> Row {
     use MeasureName as M;
-    match reason {
+    let check = result.check;
+    let stopped = result.measure(M::SealedLeak).is_some();
+    match result.reason {
         // The limit of a proof is what it must stay within, not what it would have shown.
         Reason::LimitTooCoarse if check == Check::RepairProof => Row {
             measures: &[M::VacuumWithPurgeShut],
@@ -293,6 +295,19 @@ fn row(check: Check, reason: Reason) -> Row {
                 "Verschlossen verliert das System seinen Unterdruck",
             ),
         },
+        // What the fuel gives off may outdo such a leak, so that no vacuum grows.
+        Reason::PullsWhileSealed if stopped => Row {
+            measures: &[M::SealedLeak],
+            english: (
+                "As stopping the engine showed, the shut valve lets through {} of full purge",
+                "As stopping the engine showed, the shut valve lets flow through",
+            ),
+            german: (
+                "Wie das Abstellen des Motors zeigte, lässt das geschlossene Ventil {} der vollen \
+                 Spülung durch",
+                "Wie das Abstellen des Motors zeigte, lässt das geschlossene Ventil Luft durch",
+            ),
+        },
         Reason::PullsWhileSealed => Row {
             measures: &[M::SealedPull],
             english: (
@@ -318,6 +333,6 @@ fn row(check: Check, reason: Reason) -> Row {
                 "Bei verschlossener Belüftung ließ sich kein Unterdruck aufbauen",
             ),
         },
-        _ => open_reasons::row(reason),
+        _ => open_reasons::row(result.reason),
     }
 }

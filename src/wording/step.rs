@@ -132,6 +132,27 @@ pub const fn instruction(check: Check, step: Step, language: Language) -> Instru
     Instruction { first, second }
 }
 
+/// What has to stay as it is while a step of this check lasts, where that is not plain; `stopped` says
+/// whether the engine was stopped for it.
+pub const fn keep(
+    check: Check,
+    step: Step,
+    stopped: bool,
+    language: Language,
+) -> Option<&'static str> {
+    match (check, step) {
+        (Check::SealedHold, Step::StopEngine) => Some(language.of(
+            "Vent stays sealed, valve unplugged. The car answers only with the key on.",
+            "Belüftung bleibt zu, Ventil abgezogen. Nur mit Zündung antwortet das Auto.",
+        )),
+        (Check::SealedHold, Step::HoldSealed) if stopped => Some(language.of(
+            "Key on, vent sealed, valve unplugged.",
+            "Zündung an, Belüftung zu, Ventil abgezogen.",
+        )),
+        _ => None,
+    }
+}
+
 /// A hazard: the first clause, set strong, and the rest. Both are whole sentences.
 pub const fn caution(caution: Caution, language: Language) -> (&'static str, &'static str) {
     let (english, german) = match caution {
@@ -185,11 +206,11 @@ pub const fn caution(caution: Caution, language: Language) -> (&'static str, &'s
         Caution::SealedTank => (
             (
                 "Never pressurise a tank.",
-                "Never blow into it. Open the vent as soon as this step ends, and stop at the pressure in the manual.",
+                "Never blow into it. Open the vent as soon as the screen asks, and stop at the pressure in the manual.",
             ),
             (
                 "Einen Tank nie unter Überdruck setzen.",
-                "Nie hineinblasen. Die Belüftung öffnen, sobald dieser Schritt endet, und beim Druck aus dem Handbuch aufhören.",
+                "Nie hineinblasen. Die Belüftung öffnen, sobald die Anzeige es sagt, und beim Druck aus dem Handbuch aufhören.",
             ),
         ),
         Caution::NotWhileDriving => (

@@ -195,6 +195,15 @@ fn every_value_has_words_of_its_own_in_both_languages() {
             assert!(first.ends_with('.') && second.ends_with('.'), "{first} {second}");
             format!("{first} {second}")
         }));
+        let held = [(Step::StopEngine, false), (Step::HoldSealed, true)];
+        assert_distinct(held.map(|(step, stopped)| {
+            let kept = keep(Check::SealedHold, step, stopped, language).unwrap();
+            assert_clean(kept);
+            let why = step_purpose(Check::SealedHold, step, stopped, language);
+            assert_ne!(why, check_purpose(Check::SealedHold, language));
+            own(kept)
+        }));
+        assert_eq!(keep(Check::SealedHold, Step::HoldSealed, false, language), None);
         assert_distinct(CAUTIONS.map(|it| {
             let (strong, rest) = caution(it, language);
             assert!(strong.ends_with('.') && rest.ends_with('.'));

@@ -162,8 +162,8 @@ const fn fact(name: MeasureName, language: Language) -> Option<&'static str> {
             "Verschlossen und bei geschlossenem Ventil änderte sich der Druck um {}",
         ),
         M::SealedLeak => language.of(
-            "When the engine stopped, as much of the sealed tank's fall ended as {} of full purge makes",
-            "Mit dem Motor endete so viel vom Abfall im verschlossenen Tank, wie {} der vollen Spülung ausmachen",
+            "As stopping the engine showed, the shut valve let through {} of full purge",
+            "Wie das Abstellen des Motors zeigte, ließ das geschlossene Ventil {} der vollen Spülung durch",
         ),
         M::SealedHole => language.of(
             "Sealed, the system lost vacuum as through a hole of {}",

@@ -1,6 +1,6 @@
 use super::cards::{estimate, result, vehicles};
 use super::date;
-use super::traces::{comes_back, openings};
+use super::traces::{comes_back, engine_pulls, openings};
 use crate::diagnosis::VerdictOutcome;
 use crate::evidence::{Check, Comparison, ComparisonEnd, MeasureName, Outcome, Reason};
 use crate::jobs::{
@@ -57,6 +57,15 @@ pub(in crate::ui) fn compared(is_repaired: bool) -> Event {
         later,
         limit_pa,
     };
+    // The later of the two may have pulled before any throttle was opened.
+    let follows = if is_repaired {
+        let later = from_the_opening(openings(share, rest));
+        traces(Check::ThrottleFollow, from_the_opening(openings(115.0, -206.0)), later, Some(20.0))
+    } else {
+        let earlier = from_the_opening(openings(115.0, -206.0));
+        let pair = traces(Check::ThrottleFollow, earlier, engine_pulls(rest), Some(20.0));
+        ComparedTraces { later_check: Check::IdleZero, ..pair }
+    };
     let compared = VisitComparison {
         vehicle: vehicles().remove(0),
         earlier: visit(12, 2, (3, 9), FAULT),
@@ -93,12 +102,7 @@ pub(in crate::ui) fn compared(is_repaired: bool) -> Event {
             ),
         ],
         traces: vec![
-            traces(
-                Check::ThrottleFollow,
-                from_the_opening(openings(115.0, -206.0)),
-                from_the_opening(openings(share, rest)),
-                Some(20.0),
-            ),
+            follows,
             traces(Check::UnplugRecovery, comes_back(-209.0), comes_back(rest), None),
         ],
     };

@@ -4,6 +4,7 @@
 mod car;
 mod cards;
 mod comparison;
+pub(super) mod german;
 mod keeping;
 mod money;
 mod traces;
@@ -83,7 +84,7 @@ pub(super) fn unplug_running() -> Vec<Event> {
         since: at(100.0),
         remaining: Some(Duration::from_secs(6)),
         noticed,
-        cautions: Step::KeepUnplugged.cautions(),
+        cautions: Step::KeepUnplugged.cautions(false),
         certainty: 0.82,
         repetitions: vec![Outcome::Fail],
         repetitions_left: 2,
@@ -103,7 +104,7 @@ pub(super) fn follow_running() -> Vec<Event> {
         since: at(200.0),
         remaining: None,
         noticed: Some(ActionAt { at: at(196.0), action: Action::PurgeUnplugged }),
-        cautions: Step::OpenThrottle.cautions(),
+        cautions: Step::OpenThrottle.cautions(false),
         certainty: 0.93,
         repetitions: vec![Outcome::Fail; 3],
         repetitions_left: 1,
@@ -118,20 +119,22 @@ pub(super) fn follow_running() -> Vec<Event> {
     ]
 }
 
-/// A sealed tank in which nothing moved: the hold goes on with the engine off.
-pub(super) fn sealed_stop() -> Vec<Event> {
-    let recording = traces::sealed();
+/// A sealed tank in which nothing moved: the hold goes on with the engine off. `stopped` says whether it
+/// was stopped already.
+pub(super) fn sealed_stop(stopped: bool) -> Vec<Event> {
+    let recording = traces::sealed(stopped);
     let noticed = recording.actions().last().copied();
+    let step = if stopped { Step::HoldSealed } else { Step::StopEngine };
     let progress = Progress {
         check: Check::SealedHold,
-        step: Step::StopEngine,
+        step,
         since: at(100.0),
-        remaining: None,
+        remaining: stopped.then(|| Duration::from_secs(128)),
         noticed,
-        cautions: Step::StopEngine.cautions(),
+        cautions: step.cautions(true),
         certainty: 0.41,
         repetitions: Vec::new(),
-        repetitions_left: 1,
+        repetitions_left: 0,
         rails: Vec::new(),
         outcome_so_far: Outcome::Inconclusive,
     };

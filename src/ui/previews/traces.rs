@@ -64,14 +64,19 @@ pub(super) fn visit() -> Recording {
     tank.recording
 }
 
-/// The vent sealed, the purge without effect, then unplugged and held: nothing moves.
-pub(super) fn sealed() -> Recording {
+/// The vent sealed, the purge without effect, then unplugged and held, the engine `stopped` in the end:
+/// nothing moves.
+pub(super) fn sealed(stopped: bool) -> Recording {
     let mut tank = Tank::new(100.0);
     tank.run(6.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
     tank.act(Action::VentSealed);
     tank.run(40.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
     tank.act(Action::PurgeUnplugged);
     tank.run(60.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 38.0));
+    if stopped {
+        tank.act(Action::EngineStopped);
+        tank.run(12.0, 0.5, |_| -3.0, (Signal::PurgeCommand, 0.0));
+    }
     tank.recording
 }
 
@@ -121,6 +126,11 @@ pub(super) fn openings(share: f64, rest: f64) -> Vec<(f64, f64)> {
 pub(super) fn comes_back(to: f64) -> Vec<(f64, f64)> {
     const PULLED: f64 = -468.0;
     readings(130, -3.0, |t| if t < 0.0 { PULLED } else { to + (PULLED - to) * (-t / 0.5).exp() })
+}
+
+/// From an engine's start on what its pull makes of a still tank: seconds after the start, Pa.
+pub(super) fn engine_pulls(to: f64) -> Vec<(f64, f64)> {
+    readings(230, -3.0, |t| if t < 0.0 { 0.0 } else { to * (1.0 - (-t / 0.6).exp()) })
 }
 
 fn readings(count: u32, from: f64, tank: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
