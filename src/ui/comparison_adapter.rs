@@ -2,6 +2,7 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
+use super::known::show_card;
 use super::markup::{
     AppWindow, ComparisonAdapter, EarlierVisit, OverlayLine, Page, ProofAdapter, StripPlace,
     VehicleAdapter,
@@ -16,7 +17,7 @@ use crate::jobs::{
 };
 use crate::wording::{
     Language, Style, check_title, comparison_sentence, comparison_stamp, comparison_wants,
-    fault_title, verdict_outcome_word,
+    fault_title, measure_name, measure_value, verdict_outcome_word,
 };
 
 /// Connects the page's callbacks, and the ways to it.
@@ -79,6 +80,35 @@ fn request(session: &Session, later: i64, earlier: Option<i64>) {
     session.send(Command::Histories(HistoryCommand::CompareVisits { later, earlier }));
 }
 
+/// Asks for what a report of the open visit says of an earlier one.
+pub(super) fn ask_for_report(session: &Session) {
+    let visit = session.known().card.as_ref().filter(|card| has_earlier(card)).map(|card| card.id);
+    session.known_mut().comparison = None;
+    if let Some(visit) = visit {
+        request(session, visit, None);
+    }
+}
+
+/// What a report of this visit says of an earlier one, as a title and lines.
+pub(super) fn section(card: &VisitCard, known: &Known) -> Option<(String, Vec<String>)> {
+    let style = &known.style;
+    let compared = known.comparison.as_ref()?;
+    if compared.later.id != card.id || !compared.tells() {
+        return None;
+    }
+    let title = style.of("Compared with {}", "Verglichen mit {}");
+    let title = title.replace("{}", &lower_first(&short_name(&compared.earlier, style), style));
+    let comparison = &compared.comparison;
+    let stamp = comparison_stamp(comparison.end, style.language);
+    let sentence = format!("{stamp}. {}", comparison_sentence(comparison, style));
+    let numbers = compared.numbers.iter().map(|it| {
+        let shown = |estimate| measure_value(it.name, estimate, style);
+        let name = measure_name(it.name, style.language);
+        format!("{name}: {} → {}", shown(&it.earlier), shown(&it.later))
+    });
+    Some((title, [sentence, repaired(compared, style)].into_iter().chain(numbers).collect()))
+}
+
 /// Takes note of what came and shows it.
 pub(super) fn take(session: &Session, window: &AppWindow, compared: VisitComparison) {
     {
@@ -86,7 +116,7 @@ pub(super) fn take(session: &Session, window: &AppWindow, compared: VisitCompari
         known.comparison = Some(compared);
         known.compared_trace = 0;
     }
-    show(window, &session.known());
+    show_card(window, &session.known());
 }
 
 /// Shows the two visits.
@@ -108,7 +138,8 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_before(short_name(&compared.earlier, style).into());
     adapter.set_after(short_name(&compared.later, style).into());
     adapter.set_lines(model(compared.numbers.iter().map(|it| line(it, comparison, style))));
-    let titles = compared.traces.iter().map(|it| check_title(it.check, language).into());
+    let titles =
+        compared.traces.iter().map(|it| pair_title((it.check, it.later_check), style).into());
     adapter.set_checks(model::<SharedString>(titles));
     let visits = compared.choices.iter().map(|it| EarlierVisit {
         id: i32::try_from(it.id).unwrap_or(0),
@@ -128,13 +159,15 @@ fn show_strip(window: &AppWindow, compared: &VisitComparison, known: &Known) {
     let traces = compared.traces.get(place);
     adapter.set_has_strip(traces.is_some());
     let Some(traces) = traces else { return };
-    adapter.set_caption(check_title(traces.check, style.language).into());
+    let deeds = (traces.check, traces.later_check);
+    adapter.set_caption(pair_title(deeds, style).into());
+    let deed = pair_deed(deeds, style.language);
     let overlaid = Overlaid {
         before: &traces.earlier,
         after: &traces.later,
         names: (short_name(&compared.earlier, style), short_name(&compared.later, style)),
         limit_pa: traces.limit_pa,
-        deed: deed(traces.check, style.language).filter(|_| traces.check == traces.later_check),
+        deed: deed.as_deref(),
     };
     if let Some(view) = overlay_strip(window, StripPlace::Comparison, &overlaid, known) {
         adapter.set_strip(view);
@@ -197,7 +230,22 @@ fn line(it: &ComparedNumber, comparison: &Comparison, style: &Style) -> OverlayL
     }
 }
 
-/// What was done at the moment that both traces are laid at.
+/// The check that both traces are of, or the two, the earlier first.
+pub(super) fn pair_title((earlier, later): (Check, Check), style: &Style) -> String {
+    let title = |check| check_title(check, style.language);
+    if earlier == later {
+        return title(later).to_owned();
+    }
+    format!("{} · {}", title(earlier), title(later))
+}
+
+/// What was done at the moment that both traces are laid at; for two checks what was at either.
+pub(super) fn pair_deed((earlier, later): (Check, Check), language: Language) -> Option<String> {
+    let (first, second) = (deed(earlier, language)?, deed(later, language)?);
+    Some(if first == second { first.to_owned() } else { format!("{first} · {second}") })
+}
+
+/// What was done at the moment that a trace of this check is laid at.
 const fn deed(check: Check, language: Language) -> Option<&'static str> {
     Some(match check {
         Check::ThrottleFollow => language.of("Throttle opened", "Gas gegeben"),

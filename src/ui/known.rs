@@ -1,6 +1,7 @@
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use slint::ComponentHandle;
 
@@ -16,10 +17,13 @@ use crate::jobs::{
     AdapterSeen, BackupLine, ConflictLine, CustomerLine, LinkAddress, LinkState, OwnSignals,
     SetupStep, StreamOffer, VehiclePage, VehicleRow, VisitCard, VisitComparison,
 };
-use crate::recording::Recording;
+use crate::recording::{Action, Recording};
 use crate::units::Instant;
 use crate::vehicle::Signal;
 use crate::wording::Style;
+
+/// Purge command above which a valve opens, per cent.
+const OPENS: f64 = 0.5;
 
 /// What the window knows: the last of everything that the worker reported.
 #[derive(Default)]
@@ -78,6 +82,46 @@ pub(super) struct Known {
 }
 
 impl Known {
+    /// Forgets what belongs to the recording of another visit.
+    pub(super) fn forget_recording(&mut self) {
+        self.recording = Recording::default();
+        self.rails.clear();
+        self.progress = None;
+        self.ended = None;
+        self.now = Instant::ZERO;
+    }
+
+    /// Takes in how a check stands. Its rails end as soon as purge draws on the tank, which the check
+    /// itself sees only at its next look.
+    pub(super) fn take_progress(&mut self, mut progress: Progress) {
+        let opened = self.purge_opened();
+        if let Some(rails) = progress.rails.last_mut().filter(|it| it.until.is_none()) {
+            rails.until = opened.filter(|at| *at > rails.from);
+        }
+        self.rails.insert(progress.check, progress.rails.clone());
+        self.progress = Some(progress);
+    }
+
+    /// Since when a valve that is plugged in has been told to open; `None` while it is shut.
+    fn purge_opened(&self) -> Option<Instant> {
+        let plug = self
+            .recording
+            .actions()
+            .iter()
+            .rev()
+            .find(|it| matches!(it.action, Action::PurgePlugged | Action::PurgeUnplugged));
+        let plugged = plug.map_or(Some(Instant::ZERO), |it| {
+            (it.action == Action::PurgePlugged).then_some(it.at)
+        })?;
+        let series = self.recording.series(Signal::PurgeCommand)?;
+        let (newest, _) = series.last()?;
+        let (times, values) = series.between(plugged, newest + Duration::from_millis(1));
+        let shut = values.iter().rposition(|percent| *percent <= OPENS);
+        let first = times.get(shut.map_or(0, |place| place + 1))?;
+        // What was commanded before the plug went in holds on.
+        Some(if shut.is_none() && plug.is_some() { plugged } else { *first })
+    }
+
     /// How far the tank is off the middle of the rails, in halves of their distance, while a check
     /// runs that has rails.
     pub(super) fn half_bands_off(&self) -> Option<f64> {
@@ -112,5 +156,52 @@ pub(super) fn show_card(window: &AppWindow, known: &Known) {
         | Page::Details
         | Page::Moving
         | Page::Rescue => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::Step;
+    use crate::evidence::Outcome;
+
+    /// The end of rails that hold from 2 s on, with the purge command at each second and the plug pulled
+    /// at 2 s and pushed in where it is said.
+    fn end_of_rails(commands: &[f64], plugged: Option<f64>) -> Option<f64> {
+        let at = Instant::from_seconds;
+        let mut known = Known::default();
+        for (second, percent) in commands.iter().enumerate() {
+            known.recording.push(Signal::PurgeCommand, at(second as f64), *percent);
+        }
+        known.recording.push_action(at(2.0), Action::PurgeUnplugged);
+        for second in plugged {
+            known.recording.push_action(at(second), Action::PurgePlugged);
+        }
+        known.take_progress(Progress {
+            check: Check::UnplugRecovery,
+            step: Step::PlugPurge,
+            since: Instant::ZERO,
+            remaining: None,
+            noticed: None,
+            cautions: &[],
+            certainty: 0.5,
+            repetitions: Vec::new(),
+            repetitions_left: 1,
+            rails: vec![Rails { from: at(2.0), until: None, low: -10.0, high: 10.0 }],
+            outcome_so_far: Outcome::Inconclusive,
+        });
+        let shown = known.rails.get(&Check::UnplugRecovery)?.first()?.until;
+        assert_eq!(shown, known.progress?.rails.first()?.until);
+        shown.map(Instant::seconds)
+    }
+
+    #[test]
+    fn rails_end_as_soon_as_purge_draws_on_the_tank() {
+        let open = [30.0; 8];
+        assert_eq!(end_of_rails(&open, None), None, "unplugged, the valve is shut");
+        assert_eq!(end_of_rails(&open, Some(5.5)), Some(5.5));
+        let later = [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 12.0, 12.0];
+        assert_eq!(end_of_rails(&later, Some(4.5)), Some(6.0), "plugged in before it purges");
+        assert_eq!(end_of_rails(&[0.0; 8], Some(4.5)), None, "no purge, and the tank is still");
     }
 }

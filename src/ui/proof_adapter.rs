@@ -16,8 +16,7 @@ use crate::jobs::ProofReport;
 use crate::units::Estimate;
 use crate::vehicle::{Fault, Signal};
 use crate::wording::{
-    Language, Style, check_title, measure_name, measure_unit, measure_value_in, number,
-    proof_sentence,
+    Language, Style, measure_name, measure_unit, measure_value_in, number, proof_sentence,
 };
 
 /// Connects the page's callbacks.
@@ -178,13 +177,9 @@ fn lines(proof: &ProofReport, known: &Known) -> Vec<OverlayLine> {
 fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<StripView> {
     let style = &known.style;
     let (earlier, later) = proof.deeds;
-    let title = |check| check_title(check, style.language);
-    let titles = if earlier == later {
-        title(later).to_owned()
-    } else {
-        format!("{} · {}", title(earlier), title(later))
-    };
-    window.global::<ProofAdapter>().set_strip_title(titles.into());
+    let title = comparison_adapter::pair_title(proof.deeds, style);
+    window.global::<ProofAdapter>().set_strip_title(title.into());
+    let deed = comparison_adapter::pair_deed(proof.deeds, style.language);
     // Only what nothing may pull on has rails, and one reading that stands for the rest.
     let still = [Check::ThrottleFollow, Check::IdleZero];
     let is_still = still.contains(&earlier) && still.contains(&later);
@@ -193,7 +188,7 @@ fn strip(window: &AppWindow, proof: &ProofReport, known: &Known) -> Option<Strip
         after: &proof.after,
         names: (style.of("Before", "Vorher").to_owned(), style.of("After", "Nachher").to_owned()),
         limit_pa: is_still.then_some(proof.limit_pa),
-        deed: None,
+        deed: deed.as_deref(),
     };
     overlay_strip(window, StripPlace::Proof, &overlaid, known)
 }

@@ -3,12 +3,12 @@ use std::rc::Rc;
 
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
-use super::markup::{AppWindow, Mark, ReportAdapter, ReportSection};
+use super::markup::{AppWindow, Mark, Page, ReportAdapter, ReportSection};
 
 use super::session::{Known, Session};
 use super::vehicles_adapter::outcome_look;
 use super::visit_adapter::complaint;
-use super::{dates, device_adapter};
+use super::{comparison_adapter, dates, device_adapter};
 use crate::jobs::{Command, Paper, ReportFormat, VisitCard};
 use crate::wording::{
     Language, Style, check_title, money, outcome_word, proof_sentence, reason, weight_for,
@@ -42,6 +42,14 @@ pub(super) fn show_written(window: &AppWindow, path: &Path) {
     window.global::<ReportAdapter>().set_written(path.display().to_string().into());
 }
 
+/// A demonstration ends by writing its report: what it came to is shown, where a check was last.
+pub(super) fn end_demo(session: &Session) {
+    let proven = session.known().card.as_ref().is_some_and(|card| card.proof.is_some());
+    if session.known().following {
+        session.go(if proven { Page::Proof } else { Page::Verdict });
+    }
+}
+
 /// Shows what the report will say.
 pub(super) fn show(window: &AppWindow, known: &Known) {
     let Some(card) = &known.card else { return };
@@ -63,6 +71,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_sentence(sentence.into());
     let sections: Vec<ReportSection> = sections(card, style)
         .into_iter()
+        .chain(comparison_adapter::section(card, known))
         .filter(|(_, lines)| !lines.is_empty())
         .map(|(title, lines)| {
             let lines: Vec<SharedString> = lines.into_iter().map(Into::into).collect();
@@ -72,7 +81,7 @@ pub(super) fn show(window: &AppWindow, known: &Known) {
     adapter.set_sections(ModelRc::new(VecModel::from(sections)));
 }
 
-fn sections(card: &VisitCard, style: &Style) -> Vec<(&'static str, Vec<String>)> {
+fn sections(card: &VisitCard, style: &Style) -> Vec<(String, Vec<String>)> {
     let language = style.language;
     let codes = card.car.iter().flat_map(|car| &car.codes);
     let codes = codes.map(|line| format!("{} {}", line.code, line.meaning)).collect();
@@ -92,12 +101,13 @@ fn sections(card: &VisitCard, style: &Style) -> Vec<(&'static str, Vec<String>)>
         let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
         proof_sentence(&proof.result, fault, style)
     });
-    vec![
+    let sections = [
         (style.of("Complaint", "Beanstandung"), vec![complaint(card, style)]),
         (style.of("What the car says", "Was das Auto sagt"), codes),
         (style.of("Checks", "Prüfungen"), checks.collect()),
         (style.of("Why", "Warum"), why.collect()),
         (style.of("Repair", "Reparatur"), repair.collect()),
         (style.of("Proof", "Nachweis"), proof.collect()),
-    ]
+    ];
+    sections.map(|(title, lines)| (title.to_owned(), lines)).into()
 }

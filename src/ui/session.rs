@@ -12,15 +12,15 @@ use super::markup::{AppWindow, LiveAdapter, Navigation, Page, StripPlace};
 use super::sound::Sound;
 use super::window::StartUp;
 use super::{
-    backups_adapter, car_adapter, check_adapter, closing_adapter, connect_adapter, details_adapter,
-    histories_adapter, live_adapter, more_adapter, moving_adapter, photos_adapter, proof_adapter,
-    repair_adapter, report_adapter, settings_adapter, signals_adapter, vehicle_adapter,
-    vehicles_adapter, verdict_adapter, visit_adapter,
+    backups_adapter, car_adapter, check_adapter, closing_adapter, comparison_adapter,
+    connect_adapter, details_adapter, histories_adapter, live_adapter, more_adapter,
+    moving_adapter, photos_adapter, proof_adapter, repair_adapter, report_adapter,
+    settings_adapter, signals_adapter, vehicle_adapter, vehicles_adapter, verdict_adapter,
+    visit_adapter,
 };
 use crate::diagnosis::VerdictOutcome;
 use crate::jobs::{Command, Event, HistoryCommand, LinkState, SetupStep, VisitCard};
 use crate::platform::{Device, Feel};
-use crate::recording::Recording;
 use crate::units::Instant;
 use crate::vehicle::Fault;
 
@@ -82,8 +82,10 @@ impl Session {
         window.global::<Navigation>().on_went(move |page| {
             let Some(session) = to.upgrade() else { return };
             let Some(window) = session.window() else { return };
-            if page == Page::Settings {
-                session.send(Command::Histories(HistoryCommand::ListConflicts));
+            match page {
+                Page::Settings => session.send(Command::Histories(HistoryCommand::ListConflicts)),
+                Page::Report => comparison_adapter::ask_for_report(&session),
+                _ => {}
             }
             show_card(&window, &session.known());
             session.refresh_if_due();
@@ -207,9 +209,8 @@ impl Session {
                     if !same {
                         known.check_began = Some(progress.since);
                     }
-                    known.rails.insert(progress.check, progress.rails.clone());
                     known.ended = None;
-                    known.progress = Some(*progress);
+                    known.take_progress(*progress);
                     begun = !same && known.following;
                 }
                 if begun {
@@ -238,6 +239,7 @@ impl Session {
             Event::ReportWritten(path) => {
                 report_adapter::show_written(&window, &path);
                 self.known_mut().written = Some(path);
+                report_adapter::end_demo(self);
             }
             Event::Backups(lines) => {
                 self.known_mut().backups = lines;
@@ -270,12 +272,7 @@ impl Session {
     fn handle_card(&self, window: &AppWindow, card: VisitCard) {
         let another = self.known().card.as_ref().is_none_or(|known| known.id != card.id);
         if another {
-            let mut known = self.known_mut();
-            known.recording = Recording::default();
-            known.rails.clear();
-            known.progress = None;
-            known.ended = None;
-            known.now = Instant::ZERO;
+            self.known_mut().forget_recording();
         }
         let decided = |card: &VisitCard| {
             card.verdict.as_ref().is_some_and(|v| v.outcome != VerdictOutcome::Inconclusive)

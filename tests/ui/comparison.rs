@@ -69,6 +69,31 @@ fn what_is_not_proven_says_what_is_still_to_be_made() {
 }
 
 #[test]
+fn two_unlike_checks_are_both_named_with_what_was_done_at_either() {
+    for size in TALL {
+        let stage = stage(size, Screen::Unproven);
+        assert!(says(&stage, "Throttle follow · Idle, purge shut"));
+        assert!(says(&stage, "Throttle opened · Engine started"));
+    }
+}
+
+#[test]
+fn the_report_names_the_comparison_that_it_will_hold() {
+    for size in TALL {
+        let stage = stage(size, Screen::Report);
+        let this = HistoryCommand::CompareVisits { later: 13, earlier: None };
+        assert_eq!(asked(&stage), [this]);
+        assert!(says(&stage, "Compared with visit 2"));
+        assert!(says(&stage, "Not proven. "));
+        assert!(says(&stage, "Vacuum with the purge shut: −209"));
+        stage.set_language(Language::German);
+        settle(&stage);
+        assert!(says(&stage, "Verglichen mit Besuch 2"));
+        stage.set_language(Language::English);
+    }
+}
+
+#[test]
 fn another_check_is_shown_and_another_visit_asked_for() {
     for size in TALL {
         let stage = stage(size, Screen::Comparison);

@@ -84,6 +84,17 @@ pub fn compare_visits(
 }
 
 impl VisitComparison {
+    /// Whether a report has anything to say of it: a fault that was there could be proven gone, or came.
+    pub fn tells(&self) -> bool {
+        match self.comparison.end {
+            ComparisonEnd::Proven | ComparisonEnd::Worse => true,
+            ComparisonEnd::NotProven => {
+                self.comparison.fault.is_some() && self.comparison.proof.is_some()
+            }
+            ComparisonEnd::StillSound => false,
+        }
+    }
+
     /// As a report and JSON have it.
     pub fn record(self, clock: MachineClock) -> ComparisonRecord {
         let beside = |it: ComparedVisit| VisitBeside {
@@ -113,13 +124,7 @@ pub(super) fn for_report(
         Err(JobError::NoEarlierVisit) => return Ok(None),
         compared => compared?,
     };
-    let comparison = &compared.comparison;
-    let tells = match comparison.end {
-        ComparisonEnd::Proven | ComparisonEnd::Worse => true,
-        ComparisonEnd::NotProven => comparison.fault.is_some() && comparison.proof.is_some(),
-        ComparisonEnd::StillSound => false,
-    };
-    Ok(tells.then_some(compared))
+    Ok(compared.tells().then_some(compared))
 }
 
 impl Workshop {
