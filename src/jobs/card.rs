@@ -12,8 +12,8 @@ use crate::evidence::Check;
 use crate::store::{FillUp, FillUpId, LastVerdict, Store, VehicleId, VehicleSummary, VisitSummary};
 use crate::wording::{self, Style};
 
-/// Minutes each check takes with an average person, from the procedures' own times; shown where
-/// the diagnosis gives no better number.
+/// Minutes each check takes with an average person and what the hands have to do, from the procedures'
+/// own times. The same whether it comes next or later.
 const MINUTES: [(Check, f64); 9] = [
     (Check::RestZero, 1.0),
     (Check::IdleZero, 2.0),
@@ -135,7 +135,11 @@ pub(super) fn visit_card(
             fuel: summary.fuel.clone(),
             tank_litre: summary.tank_litre.map(|it| it.to_string()).unwrap_or_default(),
         },
-        vehicle: vehicle_row(&summary),
+        // Whatever its vehicle is: a visit to the virtual car is marked wherever it is shown.
+        vehicle: VehicleRow {
+            is_virtual: summary.is_virtual || record.is_virtual,
+            ..vehicle_row(&summary)
+        },
         number: record.number,
         started: record.started,
         odometer_km: record.odometer_km,
@@ -206,9 +210,8 @@ fn check_lines(
                 }
                 _ => String::new(),
             };
-            let minutes = next.map_or_else(|| usual_minutes(check), |it| it.minutes);
             let given_up = given_up.map(|it| it.reason.clone());
-            CheckLine { check, state, reason, minutes, given_up }
+            CheckLine { check, state, reason, minutes: usual_minutes(check), given_up }
         })
         .collect();
     lines.sort_by_key(|line| rank(&line.state));

@@ -87,8 +87,15 @@ fn start(session: &Session, index: i32) {
     match line {
         Some((_, CheckState::Running)) => act(session, NextAction::Resume),
         Some((_, CheckState::Impossible)) | None => {}
+        // What is asked without a car is the way to one.
+        Some(_) if !is_linked(session) => act(session, NextAction::Connect),
         Some((check, _)) => act(session, NextAction::Start(check)),
     }
+}
+
+/// Whether there is a car, or will be again.
+fn is_linked(session: &Session) -> bool {
+    matches!(session.known().link, Some(LinkState::Linked { .. } | LinkState::Lost { .. }))
 }
 
 /// Does what the main button says.
@@ -332,6 +339,11 @@ fn show_next(window: &AppWindow, card: &VisitCard, known: &Known) {
     let action = next_action(card, known.link.as_ref());
     let words = action_words(action, style);
     adapter.set_main_action(words.as_str().into());
+    adapter.set_next_row(match action {
+        NextAction::Connect => 2,
+        NextAction::ReadCar => 3,
+        _ => 4,
+    });
     let line = card.checks.iter().find(|line| line.state == CheckState::Next);
     let (strong, rest, parts) = match line {
         Some(line) => (
