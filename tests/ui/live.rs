@@ -1,15 +1,15 @@
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
 use slint::ComponentHandle;
 use slint::platform::PointerEventButton;
-use stilltank::checks::FitCurve;
+use stilltank::checks::{FitCurve, Progress, Rails, Step};
 use stilltank::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
 use stilltank::jobs::{Event, LinkState, SampleBatch};
-use stilltank::recording::{Action, ActionAt};
+use stilltank::recording::{Action, ActionAt, Recording};
 use stilltank::ui::stage::{Screen, Stage};
 use stilltank::units::{Estimate, Instant};
 use stilltank::vehicle::Signal;
 
-use crate::stage::{PHONE, TABLET, labelled, settle, stage, with_role};
+use crate::stage::{PHONE, TABLET, labelled, says, settle, stage, with_role};
 
 fn sample(stage: &Stage, at: f64, pascal: f64, now: f64) {
     stage.feed(Event::Samples(SampleBatch {
@@ -166,4 +166,43 @@ fn a_check_that_ended_shows_what_it_fitted() {
             crate::pictures::write(&file, &with);
         }
     }
+}
+
+/// Whether the running check tells a reading far outside its rails, which hold since the plug was pulled
+/// at 2 s, as such; the purge commanded, and the plug pushed in again where it is said.
+fn is_told_outside(percent: f64, plugged: Option<f64>) -> bool {
+    let at = Instant::from_seconds;
+    let stage = stage(TABLET, Screen::Unplug);
+    let mut recording = Recording::default();
+    for second in 0..8 {
+        recording.push(Signal::PurgeCommand, at(f64::from(second)), percent);
+        recording.push(Signal::TankPressure, at(f64::from(second)), -200.0);
+    }
+    recording.push_action(at(2.0), Action::PurgeUnplugged);
+    if let Some(second) = plugged {
+        recording.push_action(at(second), Action::PurgePlugged);
+    }
+    stage.feed(Event::Recording(Box::new(recording)));
+    stage.feed(Event::Check(Box::new(Progress {
+        check: Check::UnplugRecovery,
+        step: Step::PlugPurge,
+        since: at(2.0),
+        remaining: None,
+        noticed: None,
+        cautions: &[],
+        certainty: 0.5,
+        repetitions: Vec::new(),
+        repetitions_left: 1,
+        rails: vec![Rails { from: at(2.0), until: None, low: -10.0, high: 10.0 }],
+        outcome_so_far: Outcome::Inconclusive,
+    })));
+    settle(&stage);
+    says(&stage, "Outside the rails")
+}
+
+#[test]
+fn a_reading_is_judged_no_more_once_purge_draws_on_the_tank() {
+    assert!(is_told_outside(30.0, None), "unplugged, the valve is shut");
+    assert!(!is_told_outside(30.0, Some(5.5)));
+    assert!(is_told_outside(0.0, Some(5.5)), "plugged in, and no purge");
 }
