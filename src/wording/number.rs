@@ -48,11 +48,16 @@ pub fn percent(share: f64, language: Language) -> String {
 /// An estimate in its own unit: the value with its bounds, such as `−212 Pa (−219 to −205)`; where
 /// only one bound is known, `at most 0.9 s` or `at least 12 s`.
 pub fn estimate(estimate: &Estimate, unit: &str, language: Language) -> String {
+    told(estimate, unit, 0, language)
+}
+
+/// As [`estimate`], with this many decimals at least where both bounds are known.
+fn told(estimate: &Estimate, unit: &str, least: usize, language: Language) -> String {
     let Estimate { value, low, high } = *estimate;
     match (low.is_finite(), high.is_finite()) {
         _ if value.is_nan() => "–".to_owned(),
         (true, true) => {
-            let decimals = decimals(estimate);
+            let decimals = decimals(estimate).max(least);
             let shown = |number_: f64| number(number_, decimals, language);
             let value = with_unit(&shown(value), unit);
             if estimate.half_width() == 0.0 {
@@ -111,7 +116,9 @@ pub fn measure_value_in(name: MeasureName, value: &Estimate, style: &Style) -> E
 /// A measure with its bounds and unit.
 pub fn measure_value(name: MeasureName, value: &Estimate, style: &Style) -> String {
     let (factor, unit) = shown_unit(name.unit(), style);
-    estimate(&value.scaled(factor), &unit, style.language)
+    // A valve that leaks a quarter of a per cent must not read as one that leaks nothing.
+    let least = usize::from(matches!(name, MeasureName::SealedLeak));
+    told(&value.scaled(factor), &unit, least, style.language)
 }
 
 /// The unit that a signal is shown in. Only the tank's pressure follows the person's unit: the

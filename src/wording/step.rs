@@ -96,7 +96,7 @@ pub const fn instruction(check: Check, step: Step, language: Language) -> Instru
         ),
         Step::HoldSealed => (
             ("Leave everything alone.", "Watch the vacuum hold."),
-            ("Alles in Ruhe lassen.", "Unterdruck beobachten."),
+            ("Alles in Ruhe lassen.", "Den Druck beobachten."),
         ),
         Step::OpenVent => (
             ("Open the vent again.", "Take every plug out."),

@@ -349,6 +349,21 @@ fn numbers_are_set_as_on_the_form() {
     assert_eq!(estimate(&RANGE, "Pa", Language::English), "−212\u{a0}Pa (−219 to −205)");
     let bound = Estimate { value: 0.5, low: f64::NEG_INFINITY, high: 0.9 };
     assert_eq!(estimate(&bound, "s", Language::German), "höchstens 0,90\u{a0}s");
+    let little = Estimate { value: 0.26, low: -0.9, high: 1.4 };
+    assert_eq!(estimate(&little, "%", Language::English), "0\u{a0}% (−1 to 1)");
+    let leak = measure_value(MeasureName::SealedLeak, &little, &GERMAN);
+    assert_eq!(leak, "0,3\u{a0}% (−0,9 bis 1,4)");
     assert_eq!(percent(0.9549, Language::English), "95\u{a0}%");
     assert_eq!(percent(0.9999, Language::English), "over 99\u{a0}%");
+}
+
+#[test]
+fn a_leak_that_the_engines_stop_showed_claims_no_growing_vacuum() {
+    let pull = Measure { name: MeasureName::SealedPull, estimate: RANGE };
+    let share = Estimate { value: 0.8, low: 0.6, high: 1.0 };
+    let leak = Measure { name: MeasureName::SealedLeak, estimate: share };
+    let held = |measures| reason(&result(Reason::PullsWhileSealed, measures), &ENGLISH);
+    assert!(held(vec![pull]).contains("the vacuum still grows, by −212"));
+    let stopped = "As stopping the engine showed, the shut valve lets through 0.8\u{a0}% (0.6 to 1.0) of full purge.";
+    assert_eq!(held(vec![pull, leak]), stopped);
 }

@@ -4,11 +4,11 @@ use crate::jobs::{VehicleRow, VisitCard};
 
 /// English words of the invented data and their German.
 const WORDS: [(&str, &str); 42] = [
-    ("Grey hatchback", "Grauer Kompakter"),
+    ("Grey hatchback", "Grauer Kombi"),
     ("Red pickup", "Roter Pick-up"),
     ("Family van", "Familienbus"),
-    ("Blue estate", "Blauer Kombi"),
-    ("White minibus", "Weißer Kleinbus"),
+    ("Blue estate", "Blauer Wagen"),
+    ("White minibus", "Weißer Bus"),
     ("Practice", "Übung"),
     ("stumbles for a minute, then clears", "stottert eine Minute, dann läuft er rund"),
     ("Garage stick, Bluetooth", "Werkstattstecker, Bluetooth"),
