@@ -35,9 +35,9 @@ impl Workshop {
 
     /// Says so when nothing answers although the link seems to stand: a wireless link that broke
     /// can stay open for many seconds. The link itself goes on trying.
-    pub(super) fn watch_silence(&mut self, heard: bool, now: Instant) {
-        if heard {
-            self.heard_at = now;
+    pub(super) fn watch_silence(&mut self, heard: Option<Instant>, now: Instant) {
+        if let Some(at) = heard {
+            self.heard_at = at;
             if self.silent_since.take().is_some() {
                 self.emit(Event::Link(LinkState::Linked { readings_per_second: None }));
             }

@@ -125,7 +125,7 @@ impl Workshop {
     fn take_in(&mut self) -> Result<(), JobError> {
         let Some(source) = &mut self.source else { return Ok(()) };
         let until = source.now() + TURN;
-        let mut heard = false;
+        let mut heard = None;
         let mut failure = None;
         while source.now() < until && !source.is_over() {
             match source.poll() {
@@ -148,7 +148,8 @@ impl Workshop {
                         batch.now = source.now();
                         batch.samples = catch.samples;
                     }
-                    heard |= !batch.samples.is_empty();
+                    // A silence that follows in the same turn begins here.
+                    heard = (!batch.samples.is_empty()).then_some(batch.now).or(heard);
                     hand_on(&self.events, batch);
                 }
                 Err(error) => {
