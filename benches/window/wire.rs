@@ -29,7 +29,7 @@ impl Wire {
     /// Lays the wire to a car with this fault. It stays until the program ends.
     pub(crate) fn lay(fault: Option<Fault>, seed: u64) -> Self {
         let any = SocketAddr::from((Ipv4Addr::LOCALHOST, 0));
-        let car = OpenVirtualCar { fault, severity: None, seed };
+        let car = OpenVirtualCar { fault, also: None, severity: None, seed };
         let server = car.listen(any, MachineClock::start()).expect("a port for the car");
         let car = server.address();
         std::thread::spawn(move || server.serve());
