@@ -126,8 +126,8 @@ pub(super) fn regress(examination: &Examination, hold: &[usize], rest: f64) -> O
     let beyond_usual: Vec<f64> = pressure.iter().zip(&taken_off).map(|(p, off)| p - off).collect();
     let mut columns = vec![integral, elapsed, relaxing, given_off, ones, warming];
     if stopped {
-        let flows: Vec<f64> =
-            (0..scene.times.len()).map(|i| sealed_leak::leak_flow(scene, i, rest)).collect();
+        let mut flows = vec![0.0; scene.times.len()];
+        hold.iter().for_each(|&i| flows[i] = sealed_leak::leak_flow(scene, i, rest));
         let flow = group_means(&flows, hold, group);
         let supplied = flow.iter().map(|flow| f64::from(u8::from(*flow < 0.0))).collect();
         columns.extend([running_integral(&times, &flow), supplied]);

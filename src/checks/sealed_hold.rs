@@ -30,7 +30,7 @@ pub(super) const PULLING: f64 = 3.0;
 pub(super) const SLOW_RISE: f64 = 5.0;
 /// Seconds of purge into a sealed tank that tell a flow, and the command that opens nothing yet.
 const PURGED_A_WHILE: f64 = 3.0;
-const USUAL_DEAD_BAND: f64 = 0.06;
+pub(super) const USUAL_DEAD_BAND: f64 = 0.06;
 /// 95 % bounds of that flow as a factor: vapour space, the fuel's own vapour, the valve's curve.
 const DRAWN_FACTOR: f64 = 3.0;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
@@ -107,7 +107,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let pulls: Vec<Estimate> = held.iter().filter_map(|it| it.pull).collect();
     let pull = narrowest(&pulls);
     measures.extend(pull.map(|pull| measure(MeasureName::SealedPull, pull)));
-    measures.extend(sealed_leak::measures(examination, &held));
+    measures.extend(sealed_leak::measures(&held));
     let leaks = measures
         .iter()
         .find(|it| it.name == MeasureName::SealedLeak)
@@ -160,7 +160,7 @@ pub(super) fn holds(scene: &Scene) -> Vec<Span> {
 }
 
 /// Of several holds the one that tells most.
-fn narrowest(estimates: &[Estimate]) -> Option<Estimate> {
+pub(super) fn narrowest(estimates: &[Estimate]) -> Option<Estimate> {
     estimates.iter().copied().min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
 }
 

@@ -43,6 +43,8 @@ pub(super) struct Held {
     pub(super) decay: Option<Regressed>,
     /// Fall of the pressure that went with the running engine, Pa/s, where it was stopped on the way.
     pub(super) drawn: Option<Estimate>,
+    /// Speed at which full purge would have drawn this tank down, Pa/s.
+    full: Option<Estimate>,
 }
 
 impl Held {
@@ -61,7 +63,8 @@ pub(super) fn each_hold(examination: &Examination) -> impl Iterator<Item = Held>
         let sealed = scene.select(|i| scene.times[i] >= span.0 && scene.times[i] < span.1 - WORD);
         let hold = sealed_hold::hold_samples(examination, &sealed, rest);
         let pull = sealed_hold::pull(scene, &hold, rest).filter(|pull| pull.low < SLOW_RISE);
-        let mut held = Held { span, sealed, hold, pull, decay: None, drawn: None };
+        let full = sealed_vent::full_draw(examination, &sealed);
+        let mut held = Held { span, sealed, hold, pull, decay: None, drawn: None, full };
         if is_stopped(scene, &held.hold) {
             // The hand may have been later than the word: the first seconds may still be purge.
             let from = held.hold.first().map_or(0.0, |&i| scene.times[i] + WORD);
@@ -99,12 +102,11 @@ pub(super) fn leak_flow(scene: &Scene, sample: usize, rest: f64) -> f64 {
 }
 
 /// The leak that the holds with a stopped engine show, as a share of full purge, per cent.
-fn share(examination: &Examination, holds: &[Held]) -> Option<Estimate> {
+fn share(holds: &[Held]) -> Option<Estimate> {
     let shares: Vec<DecayRate> = holds
         .iter()
         .filter_map(|held| {
-            let drawn = held.drawn?;
-            let full = sealed_vent::full_draw(examination, &held.sealed)?;
+            let (drawn, full) = (held.drawn?, held.full?);
             let value = 100.0 * drawn.value / full.value;
             let shared = value.abs() * (full.standard_error() / full.value).hypot(MODEL);
             let error = (100.0 * drawn.standard_error() / full.value).hypot(shared);
@@ -112,14 +114,6 @@ fn share(examination: &Examination, holds: &[Held]) -> Option<Estimate> {
         })
         .collect();
     sealed_decay::agreed(&shares)
-}
-
-/// Speed at which full purge draws the sealed tank down, Pa/s: of the holds the best known.
-fn full_draw(examination: &Examination, holds: &[Held]) -> Option<Estimate> {
-    holds
-        .iter()
-        .filter_map(|held| sealed_vent::full_draw(examination, &held.sealed))
-        .min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
 }
 
 /// Whether a valve is called leaking by its share.
@@ -143,9 +137,10 @@ pub(super) fn may_leak(result: &CheckResult) -> bool {
     full.value > 0.0 && !tight && !plain && !rises
 }
 
-/// What the holds told of the valve, as measures.
-pub(super) fn measures(examination: &Examination, holds: &[Held]) -> Vec<Measure> {
-    let draw = full_draw(examination, holds).map(|draw| measure(MeasureName::SealedDraw, draw));
-    let share = share(examination, holds).map(|share| measure(MeasureName::SealedLeak, share));
+/// What the holds told of the valve, as measures: the best known draw, and the leak.
+pub(super) fn measures(holds: &[Held]) -> Vec<Measure> {
+    let draws: Vec<Estimate> = holds.iter().filter_map(|held| held.full).collect();
+    let draw = sealed_hold::narrowest(&draws).map(|draw| measure(MeasureName::SealedDraw, draw));
+    let share = share(holds).map(|share| measure(MeasureName::SealedLeak, share));
     draw.into_iter().chain(share).collect()
 }

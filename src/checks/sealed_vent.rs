@@ -2,6 +2,7 @@
 //! whether the reading follows the tank at all.
 
 use super::examination::Examination;
+use super::sealed_hold::{USUAL_DEAD_BAND, WORD};
 use super::shut_flow::rounding_error;
 use super::spans::Span;
 use crate::units::Estimate;
@@ -15,10 +16,6 @@ const TIMED: (f64, f64) = (0.15, 0.75);
 /// Standard error, in the logarithm, of taking vent and valve for straight lines.
 const MODEL_LOG: f64 = 0.12;
 
-/// Purge command that opens nothing yet, where the visit did not tell.
-const USUAL_DEAD_BAND: f64 = 0.06;
-/// People say what they did a little late, s.
-const WORD: f64 = 2.0;
 /// Readings of this long before the vent is opened, and after the tank came back, are averaged, s.
 const AVERAGED: f64 = 5.0;
 /// A sealed change tells something once it is this many times its own error.
