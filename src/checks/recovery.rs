@@ -9,6 +9,8 @@ const SLOWEST: f64 = 60.0;
 /// Half the drop of twice the log likelihood that bounds one parameter with 95 %
 /// (chi-square with one degree of freedom, 3.841).
 pub(super) const BOUND: f64 = 3.841_458_820_694_124 / 2.0;
+/// The same for an upper bound alone (chi-square's 90 % point, 2.706: one side of 95 %).
+const UPPER_BOUND: f64 = 2.705_543_454_095_404 / 2.0;
 
 /// Sum of squares, in units of the noise variance, that a return must explain beyond a flat line: three
 /// parameters found among some hundred starts and time constants do not reach it by chance (chi-square
@@ -18,12 +20,22 @@ const LEAST_GAIN: f64 = 27.0;
 /// Steps of the reading that a return must rise by.
 const LEAST_STEPS: f64 = 2.0;
 
-/// 95 % half width, in the logarithm, of what one exponential misses of a canister, a tank line and
-/// a sensor in a row.
-const MODEL_LOG: f64 = 0.24;
+/// 95 % reach below and above, in the logarithm, of what one exponential misses of a canister, a tank line
+/// and a sensor in a row: the quicker of two lags looks like a later start, so that both together are
+/// rather longer than what is fitted. And above, where readings are too far apart to give a lower bound: what
+/// they hide is then more than what the model misses.
+const MODEL_LOG: Reach = Reach { below: 0.205, above: 0.265, above_alone: 0.13 };
 /// The same for a vent that opens on a deep vacuum: at first its flow grows with the root of the
 /// pressure only.
-const MODEL_LOG_VENTED: f64 = 0.6;
+const MODEL_LOG_VENTED: Reach = Reach { below: 0.6, above: 0.6, above_alone: 0.5 };
+/// 95 % reaches of a model's error, in the logarithm.
+#[derive(Clone, Copy)]
+struct Reach {
+    below: f64,
+    above: f64,
+    above_alone: f64,
+}
+
 /// Noise above this share of a step tells the level between two readings (the error of a mean of
 /// rounded readings falls with their number from half a step of noise on; Widrow and Kollár 2008,
 /// *Quantization Noise*, from memory).
@@ -143,7 +155,7 @@ pub(super) fn vented(recoveries: &[Recovery]) -> Option<Estimate> {
     bounded(recoveries, MODEL_LOG_VENTED)
 }
 
-fn bounded(recoveries: &[Recovery], model: f64) -> Option<Estimate> {
+fn bounded(recoveries: &[Recovery], model: Reach) -> Option<Estimate> {
     if recoveries.is_empty() {
         return None;
     }
@@ -160,21 +172,26 @@ fn bounded(recoveries: &[Recovery], model: f64) -> Option<Estimate> {
         .sum();
     let birge = (2.0 * apart / (recoveries.len() as f64 - 1.0).max(1.0)).max(1.0);
     let below = |index: usize| (sum[index] - top) / birge;
-    let crossing = |from: usize, to: usize| {
+    let crossing = |from: usize, to: usize, bound: f64| {
         let (a, b) = (below(from), below(to));
-        let share = if (a - b).abs() < 1e-12 { 0.0 } else { (a + BOUND) / (a - b) };
+        let share = if (a - b).abs() < 1e-12 { 0.0 } else { (a + bound) / (a - b) };
         let (x, y) = (time_constant(from).ln(), time_constant(to).ln());
         (x + (y - x) * share.clamp(0.0, 1.0)).exp()
     };
-    let high =
-        (peak..GRID).find(|&i| below(i) < -BOUND).map_or(f64::INFINITY, |i| crossing(i - 1, i));
-    let low = (0..=peak).rev().find(|&i| below(i) < -BOUND).map_or(0.0, |i| crossing(i + 1, i));
+    let low =
+        (0..=peak).rev().find(|&i| below(i) < -BOUND).map_or(0.0, |i| crossing(i + 1, i, BOUND));
+    // Where sampling cannot see a lower bound, the whole of the five in a hundred lies above the other.
+    let (bound, above) =
+        if low > 0.0 { (BOUND, model.above) } else { (UPPER_BOUND, model.above_alone) };
+    let high = (peak..GRID)
+        .find(|&i| below(i) < -bound)
+        .map_or(f64::INFINITY, |i| crossing(i - 1, i, bound));
     let value = refined_peak(&sum, peak);
     // Between grid places the profile is not known better than their distance, and two lags in a
     // row are no single exponential: a floor in the logarithm under the bounds.
-    let floor = |bound: f64| (value / bound).ln().abs().hypot(model);
-    let low = if low > 0.0 { value * (-floor(low)).exp() } else { 0.0 };
-    let high = if high.is_finite() { value * floor(high).exp() } else { high };
+    let reach = |bound: f64, model: f64| (value / bound).ln().abs().hypot(model);
+    let low = if low > 0.0 { value * (-reach(low, model.below)).exp() } else { 0.0 };
+    let high = if high.is_finite() { value * reach(high, above).exp() } else { high };
     Some(Estimate { value, low, high })
 }
 
