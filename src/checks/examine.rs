@@ -6,7 +6,7 @@ use super::examination::Examination;
 use super::scene::Scene;
 use super::{
     after_fill_up, cap_off_zero, idle_zero, purge_response, repair_proof, rest_zero, sealed_hold,
-    throttle_follow, unplug_recovery,
+    throttle_follow, unplug_recovery, vapour_space,
 };
 use crate::evidence::{Check, CheckResult, Findings, Warning};
 use crate::recording::{Action, Recording};
@@ -107,7 +107,7 @@ fn findings_of(examination: &Examination, recording: &Recording) -> Findings {
         codes: Vec::new(),
         observations: Vec::new(),
         warnings,
-        vapour_space: sealed_hold::vapour_space(recording),
+        vapour_space: vapour_space::told(recording),
     }
 }
 

@@ -35,6 +35,7 @@ mod spans;
 mod step;
 mod throttle_follow;
 mod unplug_recovery;
+mod vapour_space;
 
 pub use after_fill_up::USUAL_TRIM;
 pub use examine::{examine, prove_repair};

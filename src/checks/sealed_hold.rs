@@ -8,6 +8,7 @@ use super::sealed_leak::{self, Held};
 use super::sealed_movement::SealedMovement;
 use super::sealed_vent;
 use super::spans::Span;
+use super::vapour_space;
 use crate::analysis::drift_regression;
 use crate::analysis::orifice_flow::density;
 use crate::evidence::{Check, CheckResult, MeasureName, Outcome, Reason};
@@ -33,6 +34,9 @@ const PURGED_A_WHILE: f64 = 3.0;
 pub(super) const USUAL_DEAD_BAND: f64 = 0.06;
 /// 95 % bounds of that flow as a factor: vapour space, the fuel's own vapour, the valve's curve.
 const DRAWN_FACTOR: f64 = 3.0;
+/// Standard error, in the logarithm, of the same from the draw-down as a whole: gas that is drawn off
+/// quickly cools, fuel under vacuum gives off vapour (common practice, no source).
+const DRAWN_MODEL: f64 = 0.2;
 /// Seconds of purge into a sealed tank that must show: at five litres a minute and 40 L of vapour a
 /// sound tank falls by 200 Pa/s.
 const PURGED: f64 = 8.0;
@@ -43,14 +47,6 @@ const STANDS: f64 = 6.0;
 const STANDING: usize = 3;
 /// People say what they did a little late, s.
 pub(super) const WORD: f64 = 2.0;
-/// Tank volume where nobody entered it, L, and what stores vapour beside it: the dome that fuel never
-/// fills, some 4 L, and the canister with its lines (common practice, no source).
-const TANK: f64 = 60.0;
-const LINES: f64 = 8.0;
-/// 95 % bounds of the vapour volume as a factor: tanks hold 45 to 75 L, and where the car does not tell
-/// its fuel level, a fifth to four fifths of that may be fuel.
-const VOLUME_FACTOR: f64 = 1.3;
-const VOLUME_FACTOR_LEVEL_UNKNOWN: f64 = 1.8;
 /// Discharge coefficient and its 95 % bounds as a factor: 0.6 to 0.8 (Weisbach's figures for air,
 /// Encyclopaedia Britannica, 11th ed., Hydraulics).
 const DISCHARGE: f64 = 0.7;
@@ -60,6 +56,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let scene = &examination.scene;
     let window = instants(holds(scene).first()?.0, holds(scene).last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
+    let space = vapour_space::told(recording).unwrap_or_else(|| vapour_space::usual(recording));
     let mut deepest = f64::INFINITY;
     let mut movement = SealedMovement::default();
     let mut drawn: Option<f64> = None;
@@ -74,7 +71,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         deepest = deepest.min(lowest);
         movement.add(scene, *span, sealed);
         purged += purge_into(scene, sealed);
-        if let Some(flow) = drawn_flow(scene, sealed, vapour_space(recording)) {
+        if let Some(flow) = drawn_flow(scene, sealed, space.value) {
             drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
         }
         vent_times.extend(sealed_vent::vent_time(examination, sealed));
@@ -88,10 +85,12 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
-    measures.extend(drawn.map(|flow| {
-        let (low, high) = (flow / DRAWN_FACTOR, flow * DRAWN_FACTOR);
-        measure(MeasureName::SealedFlow, Estimate { value: flow, low, high })
-    }));
+    let full = sealed_leak::full_draw(&held);
+    let flow = full.map_or_else(
+        || drawn.map(|flow| between(flow, DRAWN_FACTOR)),
+        |full| Some(drawn_at(full, space, scene.barometric)),
+    );
+    measures.extend(flow.map(|flow| measure(MeasureName::SealedFlow, flow)));
     measures.extend(movement.measures());
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));
     measures.extend(narrowest(&vent_times).map(|tau| measure(MeasureName::VentTime, tau)));
@@ -123,14 +122,11 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         );
     };
     let error = rate.standard_error();
-    let (volume, volume_factor) = match vapour_space(recording) {
-        Some(litres) => (litres, VOLUME_FACTOR),
-        None => (TANK / 2.0 + LINES, VOLUME_FACTOR_LEVEL_UNKNOWN),
-    };
     // Half the rate is the fall of the vacuum's square root.
     measures.push(measure(MeasureName::SealedDecay, rate.scaled(-0.5)));
-    let hole = |rate: f64, factor: f64| hole_mm(rate.max(0.0), volume * factor, scene.barometric);
-    let spread = volume_factor.ln().hypot(DISCHARGE_FACTOR.ln()).exp();
+    let hole =
+        |rate: f64, factor: f64| hole_mm(rate.max(0.0), space.value * factor, scene.barometric);
+    let spread = (space.high / space.value).ln().hypot(DISCHARGE_FACTOR.ln()).exp();
     let value = hole(rate.value, 1.0);
     let estimate =
         Estimate { value, low: hole(rate.low, 1.0 / spread), high: hole(rate.high, spread) };
@@ -224,7 +220,7 @@ fn purge_into(scene: &Scene, sealed: &[usize]) -> f64 {
 
 /// Flow, L/min, that full purge would draw, from the quickest fall of the sealed pressure while the car
 /// purged: `V dp/dt / p`, over what the command opens. `None` with too little purge to tell.
-fn drawn_flow(scene: &Scene, sealed: &[usize], space: Option<f64>) -> Option<f64> {
+fn drawn_flow(scene: &Scene, sealed: &[usize], litres: f64) -> Option<f64> {
     let purging: Vec<usize> =
         sealed.iter().copied().filter(|&i| !scene.shut[i] && scene.purge[i] > 0.12).collect();
     let (first, last) = (*purging.first()?, *purging.last()?);
@@ -246,8 +242,19 @@ fn drawn_flow(scene: &Scene, sealed: &[usize], space: Option<f64>) -> Option<f64
             quickest = quickest.max(least);
         }
     }
-    let litres = space.unwrap_or(TANK / 2.0 + LINES);
     Some(quickest * litres / (scene.barometric * 1000.0) * 60.0 / opened.max(0.05))
+}
+
+/// Flow, L/min, that draws this space down at this speed, Pa/s.
+fn drawn_at(full: Estimate, space: Estimate, barometric: f64) -> Estimate {
+    let flow = full.value * space.value / (barometric * 1000.0) * 60.0;
+    let draw = full.standard_error() / full.value;
+    let error = draw.hypot((space.high / space.value).ln() / 1.96).hypot(DRAWN_MODEL);
+    between(flow, (1.96 * error).exp())
+}
+
+fn between(value: f64, factor: f64) -> Estimate {
+    Estimate { value, low: value / factor, high: value * factor }
 }
 
 /// Samples with the valve shut, from the moment when the lag has died away and a vacuum stands.
@@ -329,14 +336,6 @@ fn stood_until(scene: &Scene, sealed: &[usize], rest: f64, deep: usize) -> bool 
     let Some(first) = shut.last() else { return false };
     scene.times[deep] - scene.times[first] > STANDS
         && rest - scene.pressure[deep] > 0.5 * (rest - scene.pressure[first])
-}
-
-/// Room above the fuel, L, where the car tells its fuel level.
-pub(super) fn vapour_space(recording: &Recording) -> Option<f64> {
-    let level = recording
-        .series(Signal::FuelLevel)
-        .and_then(|series| crate::analysis::descriptive::median(series.values()))?;
-    Some(TANK * (1.0 - level.clamp(0.0, 95.0) / 100.0) + LINES)
 }
 
 /// Diameter in mm of the hole that fills `litres` at `rate` Pa/s per √Pa: orifice flow at a small

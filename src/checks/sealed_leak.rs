@@ -137,10 +137,15 @@ pub(super) fn may_leak(result: &CheckResult) -> bool {
     full.value > 0.0 && !tight && !plain && !rises
 }
 
+/// The best known of the speeds at which full purge draws the sealed tank down, Pa/s.
+pub(super) fn full_draw(holds: &[Held]) -> Option<Estimate> {
+    let draws: Vec<Estimate> = holds.iter().filter_map(|held| held.full).collect();
+    sealed_hold::narrowest(&draws)
+}
+
 /// What the holds told of the valve, as measures: the best known draw, and the leak.
 pub(super) fn measures(holds: &[Held]) -> Vec<Measure> {
-    let draws: Vec<Estimate> = holds.iter().filter_map(|held| held.full).collect();
-    let draw = sealed_hold::narrowest(&draws).map(|draw| measure(MeasureName::SealedDraw, draw));
+    let draw = full_draw(holds).map(|draw| measure(MeasureName::SealedDraw, draw));
     let share = share(holds).map(|share| measure(MeasureName::SealedLeak, share));
     draw.into_iter().chain(share).collect()
 }

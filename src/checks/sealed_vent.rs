@@ -13,6 +13,10 @@ const DRAWN_STEPS: f64 = 8.0;
 /// Between these shares of the way down the fall is timed: before, the hand may still be at the vent;
 /// after, the vacuum slows the purge itself.
 const TIMED: (f64, f64) = (0.15, 0.75);
+/// Parts in which the way is looked at, and how much quicker than the whole one of them is where the purge
+/// ended on the way.
+const PARTS: f64 = 3.0;
+const ENDED: f64 = 2.5;
 /// Standard error, in the logarithm, of taking vent and valve for straight lines.
 const MODEL_LOG: f64 = 0.12;
 
@@ -53,20 +57,29 @@ fn draw(examination: &Examination, sealed: &[usize]) -> Option<(f64, f64)> {
     if range.is_nan() || range < DRAWN.max(DRAWN_STEPS * scene.step) {
         return None;
     }
-    let (place, begin) = crossing(examination, &purging, highest - TIMED.0 * range)?;
-    let (last, end) = crossing(examination, &purging, highest - TIMED.1 * range)?;
-    let taken = end - begin;
-    let opened = purging
-        .get(place..=last)?
-        .iter()
-        .map(|&i| ((scene.purge[i] - dead_band) / (1.0 - dead_band)).max(0.0));
-    let opened = opened.sum::<f64>() / (last + 1 - place) as f64;
-    if taken <= 0.0 || opened <= 0.0 {
-        return None;
-    }
+    let between = |from: f64, to: f64| {
+        let (place, begin) = crossing(examination, &purging, highest - from * range)?;
+        let (last, end) = crossing(examination, &purging, highest - to * range)?;
+        let opened = purging
+            .get(place..=last)?
+            .iter()
+            .map(|&i| ((scene.purge[i] - dead_band) / (1.0 - dead_band)).max(0.0));
+        let opened = opened.sum::<f64>() / (last + 1 - place) as f64;
+        (end > begin && opened > 0.0).then(|| (to - from) * range / (end - begin) / opened)
+    };
+    let whole = between(TIMED.0, TIMED.1)?;
+    // Where the fall all but ends on the way, purge did, whatever command is still reported.
+    let part = (TIMED.1 - TIMED.0) / PARTS;
+    let quickest = (0..PARTS as u32)
+        .filter_map(|place| {
+            let from = TIMED.0 + f64::from(place) * part;
+            between(from, from + part)
+        })
+        .fold(whole, f64::max);
+    let full = if quickest > ENDED * whole { quickest } else { whole };
     let timed = (TIMED.1 - TIMED.0) * range;
     let reading = scene.noise.max(scene.noise_floor()) * std::f64::consts::SQRT_2 / timed;
-    Some((timed / taken / opened, reading))
+    Some((full, reading))
 }
 
 /// Where and when the reading first falls below `level`, in a straight line between two readings.

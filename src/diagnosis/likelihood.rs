@@ -17,7 +17,7 @@ const SURPRISE: f64 = 0.001;
 const BROADER: f64 = 6.0;
 
 /// Model errors. A share of the predicted value and a floor in the measure's unit.
-const PURGE_MODEL: f64 = 0.25;
+const PURGE_MODEL: f64 = 0.18;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
 const TIME_MODEL: f64 = 0.1;

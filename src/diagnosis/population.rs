@@ -8,6 +8,8 @@
 use std::sync::OnceLock;
 
 use super::Hypothesis;
+use super::likelihood::log_spread;
+use crate::units::Estimate;
 use crate::vehicle::Fault;
 
 /// Draws for each hypothesis.
@@ -32,6 +34,8 @@ pub(super) struct Car {
     pub(super) vent: f64,
     /// Where this car's vapour space stands among all, in standard deviations of its logarithm.
     pub(super) space: f64,
+    /// Its vapour space, L.
+    pub(super) volume: f64,
     /// The sensor's own time constant, s.
     pub(super) lag: f64,
     /// Hole to the outside, mm.
@@ -94,16 +98,13 @@ pub(super) fn pair(first: Fault, second: Fault) -> &'static [Car] {
 /// Vapour space of a car of which nothing else is known: median, L, and spread of its logarithm.
 const SPACE: f64 = 27.0;
 const SPACE_SPREAD: f64 = 0.42;
-/// The spread that is left once the fuel level is known: tanks hold 40 to 80 L (common practice, no
-/// source).
-const SPACE_SPREAD_KNOWN: f64 = 0.25;
-
 /// The draws of a hypothesis once the fuel level tells the vapour space, L.
-pub(super) fn with_space(cars: &[Car], litres: f64) -> Vec<Car> {
+pub(super) fn with_space(cars: &[Car], known: Estimate) -> Vec<Car> {
+    let spread = log_spread(&known);
     cars.iter()
         .map(|car| {
-            let volume = litres * (SPACE_SPREAD_KNOWN * car.space).exp();
-            Car { recovery: car.vent * volume + car.lag, ..*car }
+            let volume = known.value * (spread * car.space).exp();
+            Car { recovery: car.vent * volume + car.lag, volume, ..*car }
         })
         .collect()
 }
@@ -123,7 +124,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
     // many flow far more freely. Purge: 2 to 4 mm orifice, 26 to 105 L/min choked. Vapour space: 10
     // to 50 L. (Common practice, no source; orifice flow as in the handbook.)
     let vent = point.normal(0);
-    let mut resistance = ALLOWED * (if vent > 0.0 { 0.35 } else { 0.9 } * vent).exp();
+    let mut resistance = ALLOWED * (if vent > 0.0 { 0.28 } else { 0.9 } * vent).exp();
     // Vents are sized for the purge they serve: where one resists more, less is drawn through it.
     let flow = 45.0 * (0.47 * point.normal(1) - 0.15 * vent.max(0.0)).exp();
     let space = point.normal(2);
@@ -153,7 +154,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
             Fault::VentPathRestricted => {
                 // What is called restricted resists more than makers allow: a vent that was free beyond
                 // need has farther to go.
-                resistance = resistance.max(ALLOWED) * point.log_uniform(own, 2.5, 100.0);
+                resistance = resistance.max(ALLOWED) * point.log_uniform(own, 2.5, 50.0);
                 trapped = point.normal(other);
             }
             Fault::TankSensorOffset => {
@@ -196,6 +197,7 @@ fn car(faults: &[Fault], point: &Point) -> Car {
         recovery,
         vent,
         space,
+        volume,
         lag,
         hole,
         moves,

@@ -15,6 +15,8 @@ pub(super) struct Hold {
     pub(super) kept: bool,
     /// Standard error, as a share, of how fast full purge drew the tank down.
     pub(super) draw_error: f64,
+    /// Vapour space that a flow was reckoned with, L.
+    pub(super) litres: f64,
 }
 
 /// A vacuum in the sealed tank that only purge, or a leaking valve, can build, Pa.
@@ -35,10 +37,19 @@ pub(super) fn sealed_depth(deep: bool, car: &Car) -> f64 {
     if deep { probability } else { 1.0 - probability }
 }
 
-/// A hole of this size shows in what purge does to a sealed tank, mm.
+/// A hole of this size shows in what purge does to a sealed tank, mm, and how much more it spreads the
+/// flow seen there: a millimetre passes some five litres a minute at a kilopascal.
 const HOLED: f64 = 0.6;
-/// Spread, in the logarithm, of what a sealed tank shows of the purge flow.
-const DRAWN_SPREAD: f64 = 0.56;
+const THROUGH_THE_HOLE: f64 = 0.7;
+/// Spread, in the logarithm, of the flow that the quickest fall of a sealed tank shows.
+const DRAWN_SPREAD: f64 = 0.5;
+/// The same of a draw-down that was timed: gas that is drawn off quickly cools, fuel under vacuum gives off
+/// vapour, the valve's curve is no straight line (common practice, no source).
+const TIMED_SPREAD: f64 = 0.25;
+/// How long a timed draw-down lasts, s: a sensor that lags rounds it off.
+const DRAW_DOWN: f64 = 1.5;
+/// Vapour space that checks reckon with where the car does not tell its fuel level, L.
+pub(super) const USUAL_SPACE: f64 = 38.0;
 /// Flows below this are not told from none, L/min.
 const NO_FLOW: f64 = 0.3;
 /// How often a vent is not as tight as the person believes, so that the tank draws in what is purged.
@@ -58,14 +69,20 @@ pub(super) fn sealed_flow(fact: &Fact) -> impl Fn(&Car) -> f64 {
         _ => 0.005,
     };
     let loose = if fact.hold.kept { NOT_SEALED_YET_KEPT } else { NOT_SEALED };
-    // A hole lets in what a millimetre passes: some five litres a minute at a kilopascal.
-    let holed = DRAWN_SPREAD.hypot(0.7);
+    let timed = fact.hold.draw_error > 0.0;
+    let spread = if timed { TIMED_SPREAD.hypot(fact.hold.draw_error) } else { DRAWN_SPREAD };
+    let litres = fact.hold.litres;
     move |car| {
         if !car.moves {
             return stuck;
         }
-        let own = if car.hole > HOLED { holed } else { DRAWN_SPREAD };
-        let expected = car.drawn.max(NO_FLOW).ln();
+        let holed = if car.hole > HOLED { THROUGH_THE_HOLE } else { 0.0 };
+        // The same fall in a larger space is a larger flow, and a lag hides part of it.
+        let rounded = 1.0 + car.lag / DRAW_DOWN;
+        let lagging = if timed { 0.5 * rounded.ln() } else { 0.0 };
+        let own = (spread * spread + holed * holed + lagging * lagging).sqrt();
+        let shown = if timed { car.drawn / rounded } else { car.drawn };
+        let expected = (shown * litres / car.volume).max(NO_FLOW).ln();
         (1.0 - loose) * bell((seen - expected) / own) / own + loose * anything
     }
 }

@@ -48,7 +48,7 @@ impl Standing {
         hypothesis: Hypothesis,
         second: Option<Fault>,
         cars: &'static [Car],
-        space: Option<f64>,
+        space: Option<Estimate>,
     ) -> Self {
         // Faults of two parts come by themselves: as often together as chance has it.
         let both = second.map_or(1.0, |fault| {
@@ -59,7 +59,7 @@ impl Standing {
             log_weight: (prior::prior(hypothesis) * both).ln(),
             shares: std::array::from_fn(|_| vec![1.0 / cars.len() as f64; cars.len()]),
             cars: match space {
-                Some(litres) => Cow::Owned(with_space(cars, litres)),
+                Some(known) => Cow::Owned(with_space(cars, known)),
                 None => Cow::Borrowed(cars),
             },
             second,
@@ -227,6 +227,7 @@ fn facts(findings: &Findings) -> Vec<Fact> {
         draw_error: findings
             .measure(Check::SealedHold, MeasureName::SealedDraw)
             .map_or(0.0, |draw| draw.standard_error() / draw.value),
+        litres: findings.vapour_space.map_or(sealed::USUAL_SPACE, |space| space.value),
     };
     let at_rest =
         |name| findings.measure(Check::RestZero, name).map_or(0.0, |estimate| estimate.value);

@@ -138,9 +138,9 @@ pub struct Findings {
     pub observations: Vec<Observation>,
     /// What weakens the numbers.
     pub warnings: Vec<Warning>,
-    /// Room above the fuel as the fuel level tells it, L.
+    /// Room for vapour above the fuel as the fuel level tells it, L.
     #[serde(default)]
-    pub vapour_space: Option<f64>,
+    pub vapour_space: Option<Estimate>,
 }
 
 impl Findings {

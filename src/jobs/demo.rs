@@ -1,6 +1,9 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
+
 use super::check_plan::CheckPlan;
 use super::connect::{self, HurriedClock};
 use super::source::Source;
@@ -78,7 +81,7 @@ impl Workshop {
         speed: Option<u32>,
     ) -> Result<(), JobError> {
         let parameters = CarParameters::draw(fault, None, seed);
-        let vehicle = self.virtual_vehicle(parameters.vin(), seed)?;
+        let vehicle = self.virtual_vehicle(&parameters, seed)?;
         self.attempt(Command::StartVisit { vehicle })?;
         let kinds = vec![Complaint::LightOn];
         self.attempt(Command::SetComplaint { kinds, words: String::new() })?;
@@ -197,13 +200,15 @@ impl Workshop {
         self.disconnect()
     }
 
-    fn virtual_vehicle(&mut self, vin: &str, seed: u64) -> Result<i64, JobError> {
+    fn virtual_vehicle(&mut self, car: &CarParameters, seed: u64) -> Result<i64, JobError> {
+        let vin = car.vin();
         if let Some(known) = self.store.vehicle_by_vin(vin, true)? {
             return Ok(known.0);
         }
         let vehicle = NewVehicle {
             name: format!("Virtual car {seed}"),
             vin: vin.to_owned(),
+            tank_litre: Decimal::from_f64(car.tank_litre()),
             is_virtual: true,
             ..NewVehicle::default()
         };

@@ -45,7 +45,7 @@ impl Workshop {
         id: VehicleId,
         details: &VehicleDetails,
     ) -> Result<(), JobError> {
-        let tank_litre = repair::amount(&details.tank_litre)?;
+        let tank_litre = repair::tank_size(&details.tank_litre)?;
         let vin = typed_vin(&details.vin)?;
         let trimmed = |text: &str| text.trim().to_owned();
         if details.name.trim().is_empty() && vin.is_empty() {
@@ -112,7 +112,8 @@ impl Workshop {
     fn look_at_vehicle_again(&mut self, id: VehicleId) -> Result<(), JobError> {
         let summary = self.store.vehicle(id)?;
         if let Some(visit) = self.visit.as_mut().filter(|it| it.record.vehicle.id == id) {
-            visit.record.vehicle = summary;
+            visit.take_vehicle(summary);
+            self.judge_anew()?;
         }
         self.show_vehicle(id)?;
         self.show_card()

@@ -126,6 +126,12 @@ pub enum JobError {
         /// How many match.
         count: usize,
     },
+    /// No tank of a car holds that.
+    #[error("no tank size: {text}")]
+    NoTankSize {
+        /// What was entered.
+        text: String,
+    },
     /// The VIN is none.
     #[error("not a VIN: {text}")]
     NotAVin {
@@ -153,6 +159,7 @@ impl JobError {
                 | Self::UnknownVehicle { .. }
                 | Self::SeveralVehicles { .. }
                 | Self::NotAVin { .. }
+                | Self::NoTankSize { .. }
                 | Self::NotAPicture { .. }
                 | Self::NameMissing
                 | Self::VentConsentNeeded

@@ -1,8 +1,10 @@
 use std::str::FromStr;
 
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 
 use super::{JobError, Quote, RepairDraft, RepairReport};
+use crate::recording::TANK_LITRE;
 use crate::store;
 
 /// What the person entered, with its amounts as exact decimals.
@@ -75,6 +77,16 @@ pub(super) fn amount(text: &str) -> Result<Option<Decimal>, JobError> {
     }
     let number = Decimal::from_str(&trimmed.replace(',', "."));
     number.map(Some).map_err(|_| not_an_amount(text))
+}
+
+/// What a tank holds, L; empty is not known.
+pub(super) fn tank_size(text: &str) -> Result<Option<Decimal>, JobError> {
+    let litre = amount(text)?;
+    let fits = |litre: &Decimal| litre.to_f64().is_some_and(|it| TANK_LITRE.contains(&it));
+    match litre {
+        Some(litre) if !fits(&litre) => Err(JobError::NoTankSize { text: text.trim().to_owned() }),
+        litre => Ok(litre),
+    }
 }
 
 fn not_an_amount(text: &str) -> JobError {

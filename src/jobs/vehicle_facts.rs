@@ -45,7 +45,7 @@ impl Workshop {
     /// Keeps what the open visit's vehicle is.
     pub(super) fn describe_vehicle(&mut self, facts: &VehicleFacts) -> Result<(), JobError> {
         let date = self.date();
-        let tank_litre = repair::amount(&facts.tank_litre)?;
+        let tank_litre = repair::tank_size(&facts.tank_litre)?;
         let (visit, store) = self.open_visit_mut()?;
         let known = store.vehicle(visit.record.vehicle.id)?;
         let vehicle = NewVehicle {
@@ -59,7 +59,8 @@ impl Workshop {
             is_virtual: known.is_virtual,
         };
         store.edit_vehicle(known.id, &vehicle, date)?;
-        visit.record.vehicle = store.vehicle(known.id)?;
+        visit.take_vehicle(store.vehicle(known.id)?);
+        self.judge_anew()?;
         self.show_card()
     }
 
@@ -106,6 +107,8 @@ mod tests {
         start(&mut workshop, "Blue estate", 1);
         assert!(matches!(workshop.attempt(note("x")), Err(JobError::MakeUnknown)));
         assert!(matches!(workshop.attempt(facts("I", "lots")), Err(JobError::NotAnAmount { .. })));
+        assert!(matches!(workshop.attempt(facts("I", "4850")), Err(JobError::NoTankSize { .. })));
+        assert_eq!(workshop.store().vehicle(crate::store::VehicleId(1)).unwrap().tank_litre, None);
         workshop.attempt(facts("Invented Motors", "48,5")).unwrap();
         workshop.attempt(note("Tank cannot bleed vacuum")).unwrap();
         start(&mut workshop, "Red pickup", 2);
@@ -128,5 +131,11 @@ mod tests {
         assert_eq!(meanings("another"), ["as in the catalogue", "as in the catalogue"]);
         let first = workshop.store().vehicle(crate::store::VehicleId(1)).unwrap();
         assert_eq!(first.tank_litre, Some("48.5".parse().unwrap()));
+        // What is judged knows it: of the open visit, and of an earlier one once that is opened.
+        assert_eq!(workshop.visit.as_ref().unwrap().recording.tank_litre(), None);
+        workshop.attempt(facts("invented motors", "60")).unwrap();
+        assert_eq!(workshop.visit.as_ref().unwrap().recording.tank_litre(), Some(60.0));
+        let earlier = workshop.store().load_recording(crate::store::VisitId(1)).unwrap();
+        assert_eq!(earlier.tank_litre(), Some(48.5));
     }
 }

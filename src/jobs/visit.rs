@@ -1,6 +1,7 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
+use rust_decimal::prelude::ToPrimitive;
 
 use super::vent::ClosedVent;
 use super::{CarReport, JobError, Judgement, PhotoLine, VisitClock, judge, photos};
@@ -8,7 +9,9 @@ use crate::checks::Rails;
 use crate::diagnosis::Hypothesis;
 use crate::evidence::{Check, CheckResult};
 use crate::recording::{Action, ActionAt, Recording};
-use crate::store::{JudgedCheck, JudgedVerdict, Store, VehicleId, VisitId, VisitRecord};
+use crate::store::{
+    JudgedCheck, JudgedVerdict, Store, VehicleId, VehicleSummary, VisitId, VisitRecord,
+};
 use crate::units::Instant;
 use crate::vehicle::Signal;
 
@@ -70,6 +73,13 @@ impl Visit {
             unsaved_samples: Vec::new(),
             unsaved_actions: Vec::new(),
         })
+    }
+
+    /// Takes over what the vehicle is now. What its tank holds tells how large the vapour space is, and so
+    /// what the numbers mean.
+    pub(super) fn take_vehicle(&mut self, vehicle: VehicleSummary) {
+        self.recording.set_tank_litre(vehicle.tank_litre.and_then(|litre| litre.to_f64()));
+        self.record.vehicle = vehicle;
     }
 
     /// Looks at the pictures anew, after one came or went.

@@ -205,6 +205,11 @@ impl Workshop {
         }
     }
 
+    /// Judges the open visit anew where there is something to judge: a fact about the vehicle changed.
+    pub(super) fn judge_anew(&mut self) -> Result<(), JobError> {
+        if self.visit.as_ref().is_some_and(Visit::has_evidence) { self.judge() } else { Ok(()) }
+    }
+
     /// Judges the open visit anew and shows the card.
     pub(super) fn judge(&mut self) -> Result<(), JobError> {
         let date = self.date();

@@ -105,6 +105,9 @@ pub enum CellFlaw {
     /// No trouble code.
     #[error("is no trouble code")]
     NotACode,
+    /// No tank of a car holds that.
+    #[error("is no tank size; write what the owner's manual says, in litres from 10 to 200")]
+    NoTankSize,
     /// Not UTF-8.
     #[error("is not UTF-8 text")]
     NotText,

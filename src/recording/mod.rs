@@ -18,4 +18,4 @@ pub use column_map::{ColumnMap, MappedColumn, TimeColumn, TimeUnit};
 pub use error::{CellFlaw, ColumnMapFlaw, RecordingError};
 pub use gap::{Gap, gaps, usual_interval};
 pub use series::Series;
-pub use timeline::{ActionAt, CodeAt, Recording};
+pub use timeline::{ActionAt, CodeAt, Recording, TANK_LITRE};

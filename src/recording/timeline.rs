@@ -30,7 +30,12 @@ pub struct Recording {
     series: BTreeMap<Signal, Series>,
     actions: Vec<ActionAt>,
     codes: Vec<CodeAt>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    tank_litre: Option<f64>,
 }
+
+/// What tanks of cars and vans hold, L: anything else was meant otherwise (common practice, no source).
+pub const TANK_LITRE: std::ops::RangeInclusive<f64> = 10.0..=200.0;
 
 impl Recording {
     /// Appends a sample of `signal`; `false` if the series refuses it (see [`Series::push`]).
@@ -68,6 +73,17 @@ impl Recording {
     /// When this action last happened.
     pub fn last_action(&self, action: Action) -> Option<Instant> {
         self.actions.iter().rev().find(|known| known.action == action).map(|known| known.at)
+    }
+
+    /// What the vehicle's tank holds, L, as the person told it; none where nobody did, or where no tank of
+    /// a car holds that.
+    pub fn tank_litre(&self) -> Option<f64> {
+        self.tank_litre
+    }
+
+    /// Keeps what the tank holds, L, so that a recording carries what the judge reckons with.
+    pub fn set_tank_litre(&mut self, litre: Option<f64>) {
+        self.tank_litre = litre.filter(|litre| TANK_LITRE.contains(litre));
     }
 
     /// Trouble codes in order of reading.

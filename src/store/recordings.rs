@@ -1,10 +1,12 @@
 use std::collections::BTreeMap;
 
 use rusqlite::{Connection, params};
+use rust_decimal::prelude::ToPrimitive;
 
 use super::database::{Store, Writing};
 use super::edits::uid_of;
 use super::fields::Entity;
+use super::repairs::amount;
 use super::series_blob::{self, decode_series, decode_tail, decode_times, encode_tail};
 use super::{StoreError, VisitId, search};
 use crate::recording::{ActionAt, Recording, Series};
@@ -136,6 +138,7 @@ impl Store {
                 }
             }
             read_events(sql, visit, &mut recording)?;
+            recording.set_tank_litre(tank_of(sql, visit)?);
             Ok(recording)
         })
     }
@@ -347,6 +350,14 @@ fn read_samples(
         }
     }
     Ok(())
+}
+
+/// What the tank of a visit's vehicle holds, L, if somebody entered it.
+fn tank_of(sql: &Connection, visit: VisitId) -> Result<Option<f64>, StoreError> {
+    let question = "SELECT tank_litre FROM vehicles AS v JOIN visits ON vehicle_id = v.id WHERE visits.id = ?1";
+    let mut found = sql.prepare_cached(question)?;
+    let litre = found.query_row([visit], |row| Ok(amount(row, "tank_litre")))??;
+    Ok(litre.and_then(|litre| litre.to_f64()))
 }
 
 pub(super) fn read_events(

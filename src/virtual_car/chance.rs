@@ -19,6 +19,7 @@ pub(super) enum Purpose {
     Adapter = 7,
     Surroundings = 8,
     SecondFault = 9,
+    Manual = 10,
 }
 
 impl Chance {

@@ -119,6 +119,16 @@ impl CarParameters {
         self.unit.user_defined
     }
 
+    /// What the tank holds by the owner's manual, L.
+    pub fn tank_litre(&self) -> f64 {
+        (1000.0 * self.tank.volume).round()
+    }
+
+    /// Whether the person beside the car looks that up; six of ten do (common practice, no source).
+    pub fn tank_is_looked_up(&self) -> bool {
+        Chance::new(self.seed, Purpose::Manual).happens(0.6)
+    }
+
     /// The car's identification number; invented.
     pub fn vin(&self) -> &str {
         &self.identity.vin

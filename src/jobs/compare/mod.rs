@@ -317,6 +317,7 @@ fn since_repair(recording: &Recording) -> Recording {
 /// The samples and actions of a stretch. How things stood when it began stays known.
 fn piece(recording: &Recording, inside: &dyn Fn(Instant) -> bool) -> Recording {
     let mut kept = Recording::default();
+    kept.set_tank_litre(recording.tank_litre());
     for (signal, series) in recording.signals() {
         for (at, value) in series.iter().filter(|it| inside(it.0)) {
             kept.push(signal, at, value);

@@ -72,6 +72,16 @@ pub fn explain(error: &JobError, style: &Style) -> String {
                 format!("{count} Fahrzeuge passen zu „{words}“. Eines mit FIN oder Nummer nennen.")
             }
         },
+        JobError::NoTankSize { text } => match language {
+            Language::English => format!(
+                "\"{text}\" is no size of a car's tank. Write litres as the owner's manual gives them, \
+                 10 to 200, or leave it empty."
+            ),
+            Language::German => format!(
+                "„{text}“ ist keine Tankgröße. Liter eingeben, wie sie in der Betriebsanleitung \
+                 stehen, 10 bis 200, oder leer lassen."
+            ),
+        },
         JobError::NotAVin { text } => match language {
             Language::English => format!(
                 "\"{text}\" is no VIN. It has 17 letters and digits, without I, O and Q; leave it \

@@ -86,8 +86,9 @@ fn drawn(fault: Option<Fault>, hard: bool, seed: u64) -> CarParameters {
 }
 
 fn visit(parameters: CarParameters, seed: u64) -> Result<(VisitOutcome, Recording), JobError> {
-    let mut source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {})?;
     let mut recording = Recording::default();
+    recording.set_tank_litre(parameters.tank_is_looked_up().then(|| parameters.tank_litre()));
+    let mut source = connect::virtual_car(parameters, seed, Pace::Unbounded, &mut |_| {})?;
     let started = source.now();
     let codes = read_car::read_codes(&mut source.car()?.link, Language::English)?;
     for line in codes {

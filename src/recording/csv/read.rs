@@ -3,7 +3,7 @@ use std::io::Read;
 use csv::{ByteRecord, ErrorKind as CsvErrorKind, ReaderBuilder};
 
 use super::line_ends::LineFeeds;
-use super::{ACTION, TROUBLE_CODE, number};
+use super::{ACTION, TANK_LITRE, TROUBLE_CODE, number};
 use crate::recording::{
     Action, CellFlaw, ColumnMap, Conversion, Recording, RecordingError, TimeUnit,
 };
@@ -91,6 +91,7 @@ enum Role {
     Sample(Signal, Conversion),
     Action,
     TroubleCode,
+    TankLitre,
 }
 
 struct Header {
@@ -119,6 +120,7 @@ impl Header {
         let mut warnings = Vec::new();
         let mut actions: Option<String> = None;
         let mut codes: Option<String> = None;
+        let mut tank: Option<String> = None;
         for (place, name) in names.iter().enumerate() {
             if *name == map.time.column {
                 if let Some((_, first)) = &time {
@@ -132,11 +134,11 @@ impl Header {
                 }
                 let role = Role::Sample(signal, conversion);
                 columns.push(Column { place, name: name.clone(), role });
-            } else if name == ACTION || name == TROUBLE_CODE {
-                let (known, role) = if name == ACTION {
-                    (&mut actions, Role::Action)
-                } else {
-                    (&mut codes, Role::TroubleCode)
+            } else if [ACTION, TROUBLE_CODE, TANK_LITRE].contains(&name.as_str()) {
+                let (known, role) = match name.as_str() {
+                    ACTION => (&mut actions, Role::Action),
+                    TROUBLE_CODE => (&mut codes, Role::TroubleCode),
+                    _ => (&mut tank, Role::TankLitre),
                 };
                 if let Some(first) = known.replace(name.clone()) {
                     return Err(duplicate(&first, name, name));
@@ -236,6 +238,13 @@ impl Rows {
                 let code: TroubleCode =
                     cell.text.parse().map_err(|_| cell.flaw(CellFlaw::NotACode))?;
                 self.recording.push_code(at, &code.to_string());
+            }
+            Role::TankLitre => {
+                let litre = number::parse(cell.text, map.decimal).map_err(|why| cell.flaw(why))?;
+                self.recording.set_tank_litre(Some(litre));
+                if self.recording.tank_litre().is_none() {
+                    return Err(cell.flaw(CellFlaw::NoTankSize));
+                }
             }
         }
         Ok(())

@@ -42,6 +42,14 @@ fn a_file_of_our_own_reads_as_the_contract_says() {
 }
 
 #[test]
+fn a_tank_size_stands_once_and_is_checked() {
+    let text = "time_s,tank_pressure_pa,tank_litre\r\n2.5,-3,48.5\r\n3,-4,\r\n";
+    let recording = ours(text).unwrap().recording;
+    assert_eq!((recording.tank_litre(), write(&recording)), (Some(48.5), text.into()));
+    assert_eq!(flaw("time_s,tank_litre\n0,4800\n").2, CellFlaw::NoTankSize);
+}
+
+#[test]
 fn entries_of_one_time_share_a_row() {
     let mut recording = Recording::default();
     recording.push(Signal::EngineSpeed, at(1.5), 750.0);

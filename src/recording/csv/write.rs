@@ -1,6 +1,6 @@
 use std::fmt::Write;
 
-use super::{ACTION, TIME, TROUBLE_CODE, number};
+use super::{ACTION, TANK_LITRE, TIME, TROUBLE_CODE, number};
 use crate::recording::{ActionAt, CodeAt, Recording};
 use crate::units::Instant;
 use crate::vehicle::Signal;
@@ -19,6 +19,10 @@ pub fn write(recording: &Recording) -> Vec<u8> {
     if !recording.codes().is_empty() {
         columns.push(Column::Codes(recording.codes()));
     }
+    // Without a row there is nothing to put it on.
+    let first = columns.iter().filter_map(Column::next_time).min();
+    columns
+        .extend(recording.tank_litre().and_then(|litre| Some(Column::Tank(first?, Some(litre)))));
     let mut text = TIME.to_owned();
     for column in &columns {
         text.push(',');
@@ -46,6 +50,7 @@ enum Column<'a> {
     Samples(Signal, &'a [Instant], &'a [f64]),
     Actions(&'a [ActionAt]),
     Codes(&'a [CodeAt]),
+    Tank(Instant, Option<f64>),
 }
 
 impl Column<'_> {
@@ -54,6 +59,7 @@ impl Column<'_> {
             Self::Samples(signal, ..) => signal.name(),
             Self::Actions(_) => ACTION,
             Self::Codes(_) => TROUBLE_CODE,
+            Self::Tank(..) => TANK_LITRE,
         }
     }
 
@@ -62,6 +68,7 @@ impl Column<'_> {
             Self::Samples(_, times, _) => times.first().copied(),
             Self::Actions(actions) => actions.first().map(|action| action.at),
             Self::Codes(codes) => codes.first().map(|code| code.at),
+            Self::Tank(at, litre) => litre.map(|_| *at),
         }
     }
 
@@ -86,6 +93,11 @@ impl Column<'_> {
                 if let Some((code, rest)) = codes.split_first() {
                     push_cell(text, &code.code);
                     *codes = rest;
+                }
+            }
+            Self::Tank(_, litre) => {
+                if let Some(litre) = litre.take() {
+                    let _ = write!(text, "{litre}");
                 }
             }
         }
