@@ -57,6 +57,23 @@ fn a_leak_alone_is_named_alone() {
     assert_eq!(verdict.also, None);
 }
 
+/// A part is not replaced on a code: with a number that rounding may have made, the code leaves the verdict
+/// open; with one that stands above it, the part is named.
+#[test]
+fn a_code_and_a_faint_number_name_no_part() {
+    const FAINT: (Check, Numbers) = (Check::IdleZero, &[(MeasureName::IdleChange, -29.0, 10.7)]);
+    const CLEAR: (Check, Numbers) = (Check::IdleZero, &[(MeasureName::IdleChange, -60.0, 5.0)]);
+    let coded = |check| {
+        let mut found = findings(&[check]);
+        found.codes.push(String::from("P0496"));
+        weigh(&found)
+    };
+    let faint = coded(FAINT);
+    assert_eq!((faint.outcome, faint.fault), (VerdictOutcome::Inconclusive, None));
+    assert!(faint.probability > 0.8 && faint.next_check.is_some(), "{faint:?}");
+    assert_eq!(coded(CLEAR).fault, Some(Fault::PurgeValveLeaking));
+}
+
 #[test]
 fn a_sensor_off_zero_alone_is_named_alone() {
     let verdict = weigh(&findings(&[REST_OFF_ZERO, SOUND_PURGE, QUICK_RETURN, STILL]));

@@ -14,6 +14,9 @@ use crate::vehicle::Fault;
 /// A fault is named, and a car called sound, only above this.
 pub const NAMED_FROM: f64 = 0.95;
 
+/// Codes name no part: what was measured or seen says so by itself, with odds of at least this.
+const NUMBERS_SAY: f64 = 10.0;
+
 /// One hypothesis while facts are weighed: its log odds, and how its possible cars stand.
 pub(super) struct Standing {
     pub(super) hypothesis: Hypothesis,
@@ -322,6 +325,9 @@ fn conclude(
         let others: f64 = chances.iter().sum::<f64>() - own;
         own.max(1e-300) / others.max(1e-15)
     };
+    let told = |step: &&Step| matches!(step.source, Source::Prior | Source::Code(_));
+    let by_codes = steps.iter().rfind(told).map(|step| odds(&self::chances(&step.log_weights)));
+    let by_numbers = odds(&chances) / by_codes.unwrap_or(1.0);
     let mut before = 1.0;
     let mut weights = Vec::with_capacity(steps.len());
     for step in steps {
@@ -340,6 +346,7 @@ fn conclude(
         _ if probability < NAMED_FROM => (VerdictOutcome::Inconclusive, None),
         Hypothesis::None if !enough_for_sound(findings) => (VerdictOutcome::Inconclusive, None),
         Hypothesis::None => (VerdictOutcome::NoFaultFound, None),
+        Hypothesis::Fault(_) if by_numbers < NUMBERS_SAY => (VerdictOutcome::Inconclusive, None),
         Hypothesis::Fault(fault) => (VerdictOutcome::FaultFound, Some(fault)),
     };
     let limit = |name| {

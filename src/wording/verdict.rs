@@ -2,7 +2,7 @@ use super::check::check_title;
 use super::fault::hypothesis_title;
 use super::language::{Language, Style};
 use super::number::{number, percent, pressure_value, with_unit};
-use crate::diagnosis::{Hypothesis, Verdict, VerdictOutcome};
+use crate::diagnosis::{Hypothesis, NAMED_FROM, Verdict, VerdictOutcome};
 use crate::vehicle::Fault;
 
 /// The verdict's outcome in a word or two, as on the stamp.
@@ -102,7 +102,10 @@ fn still_open(verdict: &Verdict, language: Language) -> String {
     if lines.is_empty() {
         return language.of("nothing was read yet", "noch wurde nichts gelesen").to_owned();
     }
-    lines.join(", ")
+    // A fault that could be named by its odds, and is not: its codes made them.
+    let by_codes = verdict.probability >= NAMED_FROM && verdict.leading() != Hypothesis::None;
+    let codes = language.of(", so far mostly by the codes", ", bisher vor allem nach den Codes");
+    format!("{}{}", lines.join(", "), if by_codes { codes } else { "" })
 }
 
 /// The heading as it stands inside a sentence. German nouns keep their capital.
