@@ -197,6 +197,9 @@ pub(super) struct Validate {
     /// Draws the cars; the same seed draws the same
     #[arg(long, value_name = "S", default_value_t = 1)]
     pub(super) seed: u64,
+    /// Writes what the numbers miss beyond their bounds, as the diagnosis reads it
+    #[arg(long, value_name = "FILE")]
+    pub(super) model_errors: Option<PathBuf>,
     /// As JSON
     #[arg(long)]
     pub(super) json: bool,

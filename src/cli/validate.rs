@@ -3,7 +3,7 @@ use std::sync::Mutex;
 use super::arguments::Validate;
 use super::failure::Failure;
 use super::output::Output;
-use crate::jobs::{MachineClock, Validation, ValidationPlan, validate};
+use crate::jobs::{MachineClock, Validation, ValidationPlan, validate, write_model_errors};
 
 /// Misses that are listed; `--json` holds all of them.
 const MOST_MISSES: usize = 40;
@@ -23,6 +23,9 @@ pub(super) fn run(arguments: &Validate, output: &mut Output) -> Result<(), Failu
             output.progress(&progress(done, plan.cars, clock.now().seconds()));
         }
     })?;
+    if let Some(file) = &arguments.model_errors {
+        write_model_errors(&result.model_errors, file)?;
+    }
     if arguments.json {
         output.json(&result);
     } else {
@@ -91,6 +94,16 @@ fn table(result: &Validation) -> String {
             100.0 * band.said,
             100.0 * band.true_share,
             band.visits
+        ));
+    }
+    lines.push(format!(
+        "{:<26} {:>6} {:>7} {:>8} {:>7}  (off the truth, as logarithms)",
+        "number", "visits", "median", "claimed", "beyond"
+    ));
+    for row in &result.model_errors {
+        lines.push(format!(
+            "{:<26} {:>6} {:>7.3} {:>8.3} {:>7.3}",
+            row.measure, row.visits, row.bias, row.claimed, row.spread
         ));
     }
     lines.push(format!(

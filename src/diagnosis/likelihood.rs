@@ -4,6 +4,7 @@
 //! So each density is widened by a stated model error and has a broad second component: no single
 //! number can condemn a part by more than that component allows.
 
+use super::model_errors::model_error;
 use super::population::Car;
 use super::sealed::{
     DEEP, Hold, given_back, sealed_depth, sealed_flow, sealed_leak, sealed_movement, vent_time,
@@ -16,8 +17,9 @@ use crate::units::Estimate;
 const SURPRISE: f64 = 0.001;
 const BROADER: f64 = 6.0;
 
-/// Model errors. A share of the predicted value and a floor in the measure's unit.
-const PURGE_MODEL: f64 = 0.18;
+/// Model errors. A share of the predicted value, where the stored table (`model_errors`) shows no more, and a
+/// floor in the measure's unit.
+const PURGE_MODEL: f64 = 0.15;
 const SHUT_MODEL: f64 = 0.12;
 const SHUT_FLOOR: f64 = 1.5;
 const TIME_MODEL: f64 = 0.1;
@@ -213,11 +215,11 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
             | MeasureName::VacuumWithPurgeShut
             | MeasureName::ResidualVacuum,
         ) => {
-            let near = Near::new(estimate, SHUT_MODEL, SHUT_FLOOR);
+            let near = Near::new(estimate, model_error(fact.name, SHUT_MODEL), SHUT_FLOOR);
             Box::new(move |car| near.at(car.shut))
         }
         (_, MeasureName::PurgeVacuum) => {
-            let near = Near::new(estimate, PURGE_MODEL, 10.0);
+            let near = Near::new(estimate, model_error(fact.name, PURGE_MODEL), 10.0);
             // A stuck sensor lets some hundredths of what pulls on it through, or nothing.
             let nothing = |floor: f64| Near::new(estimate, 0.0, floor).at(0.0);
             let stuck = 0.5 * nothing(10.0) + 0.5 * nothing(STUCK_PULLED);
@@ -279,7 +281,7 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
         }
         (_, MeasureName::SealedLeak) => Box::new(sealed_leak(fact)),
         (_, MeasureName::SealedHole) => {
-            let near = Near::new(estimate, HOLE_MODEL, HOLE_FLOOR);
+            let near = Near::new(estimate, model_error(fact.name, HOLE_MODEL), HOLE_FLOOR);
             Box::new(move |car| near.at(car.hole))
         }
         (_, MeasureName::TrimExcursion) => {
@@ -349,7 +351,8 @@ impl Time {
     fn new(estimate: &Estimate) -> Self {
         if estimate.low > 0.0 {
             let own = if estimate.high.is_finite() { log_spread(estimate) } else { 1.0 };
-            Self::About { log: estimate.value.ln(), spread: own.hypot(TIME_MODEL) }
+            let model = model_error(MeasureName::RecoveryTime, TIME_MODEL);
+            Self::About { log: estimate.value.ln(), spread: own.hypot(model) }
         } else if estimate.high.is_finite() {
             Self::Below(estimate.high.ln())
         } else {

@@ -4,6 +4,7 @@
 //! Never: runs a check, looks at a sample, or writes a sentence for the screen.
 
 mod likelihood;
+mod model_errors;
 mod next_check;
 mod observed;
 mod population;

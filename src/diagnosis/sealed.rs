@@ -1,7 +1,9 @@
 //! How probable it is for a possible car what the sealed tank showed.
 
 use super::likelihood::{CHANCE, Fact, Near, STUCK_MOVES, bell, log_spread, mixture};
+use super::model_errors::model_error;
 use super::population::Car;
+use crate::evidence::MeasureName;
 use crate::units::Estimate;
 
 /// All holds of a visit: seconds sealed, those of them with the engine off, the farthest rise of the
@@ -46,7 +48,7 @@ const DRAWN_SPREAD: f64 = 0.5;
 /// The same of a draw-down that was timed: gas that is drawn off quickly cools, fuel under vacuum gives off
 /// vapour, the valve's curve is no straight line (common practice, no source).
 const TIMED_SPREAD: f64 = 0.25;
-/// How long a timed draw-down lasts, s: a sensor that lags rounds it off.
+/// How long a timed draw-down lasts at least, s: a sensor that lags rounds a quick one off.
 const DRAW_DOWN: f64 = 1.5;
 /// Vapour space that checks reckon with where the car does not tell its fuel level, L.
 pub(super) const USUAL_SPACE: f64 = 38.0;
@@ -56,6 +58,13 @@ const NO_FLOW: f64 = 0.3;
 const NOT_SEALED: f64 = 0.08;
 /// The same where the sealed tank then kept its vacuum.
 const NOT_SEALED_YET_KEPT: f64 = 0.01;
+
+/// How much slower, in the logarithm, a draw-down seems through a sensor of this time constant, s, and how far
+/// that is from certain: a long draw-down is seen as it was.
+fn rounded_off(lag: f64) -> (f64, f64) {
+    let quick = (1.0 + lag / DRAW_DOWN).ln();
+    (quick, 0.5 * quick)
+}
 
 /// Density, in the logarithm, of the flow that a sealed tank showed.
 pub(super) fn sealed_flow(fact: &Fact) -> impl Fn(&Car) -> f64 {
@@ -70,7 +79,8 @@ pub(super) fn sealed_flow(fact: &Fact) -> impl Fn(&Car) -> f64 {
     };
     let loose = if fact.hold.kept { NOT_SEALED_YET_KEPT } else { NOT_SEALED };
     let timed = fact.hold.draw_error > 0.0;
-    let spread = if timed { TIMED_SPREAD.hypot(fact.hold.draw_error) } else { DRAWN_SPREAD };
+    let timed_spread = model_error(fact.name, TIMED_SPREAD).hypot(fact.hold.draw_error);
+    let spread = if timed { timed_spread } else { DRAWN_SPREAD };
     let litres = fact.hold.litres;
     move |car| {
         if !car.moves {
@@ -78,10 +88,9 @@ pub(super) fn sealed_flow(fact: &Fact) -> impl Fn(&Car) -> f64 {
         }
         let holed = if car.hole > HOLED { THROUGH_THE_HOLE } else { 0.0 };
         // The same fall in a larger space is a larger flow, and a lag hides part of it.
-        let rounded = 1.0 + car.lag / DRAW_DOWN;
-        let lagging = if timed { 0.5 * rounded.ln() } else { 0.0 };
+        let (rounded, lagging) = if timed { rounded_off(car.lag) } else { (0.0, 0.0) };
         let own = (spread * spread + holed * holed + lagging * lagging).sqrt();
-        let shown = if timed { car.drawn / rounded } else { car.drawn };
+        let shown = car.drawn * (-rounded).exp();
         let expected = (shown * litres / car.volume).max(NO_FLOW).ln();
         (1.0 - loose) * bell((seen - expected) / own) / own + loose * anything
     }
@@ -152,24 +161,21 @@ const RISES: f64 = 50.0;
 /// deviation in the logarithm, and how much more where a hole lets air past the vent.
 const VENT_MODEL: f64 = 0.22;
 const PAST_THE_VENT: f64 = 0.7;
-/// How much of a sensor's lag seems to be the vent's: a draw-down lasts some eight seconds, and its slope
-/// is seen whole once the lag is over.
-const ROUNDED: f64 = 0.1;
-
+/// Share of a sensor's time constant by which purge seems to have begun late.
+const SLOWER: f64 = 0.1;
 /// Probability density of what a sealed draw-down said of the vent path alone.
 pub(super) fn vent_time(estimate: &Estimate) -> impl Fn(&Car) -> f64 {
     let log = estimate.value.ln();
-    let spread = log_spread(estimate).hypot(VENT_MODEL);
+    let spread = log_spread(estimate).hypot(model_error(MeasureName::VentTime, VENT_MODEL));
     let holed = spread.hypot(PAST_THE_VENT);
     move |car| {
         if !(car.moves && car.is_pulled()) {
             return CHANCE;
         }
-        // A sensor that lags reads the beginning of the slope rounded, and the purge that made it too
-        // late.
-        let vent = (car.recovery - car.lag).max(0.02) + ROUNDED * car.lag;
-        let spread = if car.hole > HOLED { holed } else { spread };
-        mixture((log - vent.ln()) / spread) / spread
+        let vent = (car.recovery - car.lag).max(0.02) + SLOWER * car.lag;
+        let (rounded, lagging) = rounded_off(car.lag);
+        let spread = if car.hole > HOLED { holed } else { spread }.hypot(lagging);
+        mixture((log - vent.ln() - 0.6 * rounded) / spread) / spread
     }
 }
 
@@ -204,7 +210,7 @@ const LEAK_FLOOR: f64 = 0.03;
 /// nothing.
 pub(super) fn sealed_leak(fact: &Fact) -> impl Fn(&Car) -> f64 {
     let estimate = &fact.estimate;
-    let scale = LEAK_MODEL.hypot(fact.hold.draw_error);
+    let scale = model_error(fact.name, LEAK_MODEL).hypot(fact.hold.draw_error);
     let total = estimate.standard_error();
     let own = (total.powi(2) - (scale * estimate.value).powi(2)).max((0.15 * total).powi(2)).sqrt();
     let read = Estimate::from_standard_error(estimate.value, own);

@@ -122,8 +122,8 @@ pub use serve_car::{CarServer, OpenVirtualCar};
 pub use tool::{TOOL_COST, TOOL_CURRENCY};
 pub use try_signal::{Tried, TriedAnswer, try_signals};
 pub use validate::{
-    Calibration, Coverage, Efficiency, Miss, Row, Validation, ValidationPlan, VisitOutcome,
-    validate, visit_car_of_two_faults, visit_virtual_car,
+    Calibration, Coverage, Efficiency, Miss, Missed, ModelError, Row, Validation, ValidationPlan,
+    VisitOutcome, validate, visit_car_of_two_faults, visit_virtual_car, write_model_errors,
 };
 pub use vent::{VENT_LIMIT, VentWords, close_vent_of, vent_words};
 pub use worker::Worker;

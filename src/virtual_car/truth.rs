@@ -18,6 +18,9 @@ pub struct Truth {
     pub leak_flow: LitrePerMinute,
     /// Flow through the purge valve fully open with the manifold choked.
     pub full_purge_flow: LitrePerMinute,
+    /// Change of tank pressure that full purge would make if the vent went on resisting as it does at the
+    /// usual command, two fifths of it; negative.
+    pub purge_vacuum: Pascal,
     /// Change of tank pressure that the leak makes at idle, settled, vent open; negative.
     pub leak_pressure: Pascal,
     /// How many times the pressure loss of a sound vent path this one has.

@@ -2,6 +2,7 @@
 //! named, how well the bounds hold.
 
 mod efficiency;
+mod model_errors;
 mod table;
 mod virtual_visit;
 
@@ -9,6 +10,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 pub use efficiency::Efficiency;
+pub use model_errors::{Missed, ModelError, write_model_errors};
 pub use table::{Calibration, Coverage, Miss, Row, Validation};
 pub use virtual_visit::{VisitOutcome, visit_car_of_two_faults, visit_virtual_car};
 

@@ -2,6 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::model_errors::{self, ModelError};
 use super::{Efficiency, ValidationPlan, VisitOutcome};
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::vehicle::Fault;
@@ -101,6 +102,8 @@ pub struct Validation {
     pub above_limit: (u32, u32),
     /// The visits whose verdict is not right, in the order they were drawn.
     pub misses: Vec<Miss>,
+    /// What the numbers miss beyond their bounds.
+    pub model_errors: Vec<ModelError>,
     /// Spread of the shut valve's vacuum beside its Cramér–Rao bound, Pa.
     pub leak_efficiency: Efficiency,
     /// The same of the recovery time, in its logarithm.
@@ -190,6 +193,7 @@ impl Validation {
             median_minutes: minutes.get(minutes.len() / 2).copied().unwrap_or(0.0),
             above_limit,
             misses,
+            model_errors: model_errors::table(outcomes),
             leak_efficiency,
             time_efficiency,
         }

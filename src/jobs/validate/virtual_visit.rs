@@ -1,3 +1,4 @@
+use super::model_errors::{self, Missed};
 use crate::checks;
 use crate::diagnosis::{Hypothesis, VerdictOutcome};
 use crate::evidence::{Check, MeasureName};
@@ -36,6 +37,8 @@ pub struct VisitOutcome {
     pub shut_vacuum: Option<Estimate>,
     /// Recovery time as measured, s.
     pub recovery: Option<Estimate>,
+    /// How far numbers that are weighed as shares were off.
+    pub missed: Vec<Missed>,
     /// Smallest leak that would have shown, Pa.
     pub limit: Option<f64>,
     /// How long the visit took, s.
@@ -172,6 +175,7 @@ fn outcome(
         shut_vacuum: measure(Check::ThrottleFollow, MeasureName::VacuumWithPurgeShut)
             .or_else(|| measure(Check::IdleZero, MeasureName::IdleChange)),
         recovery: measure(Check::UnplugRecovery, MeasureName::RecoveryTime),
+        missed: model_errors::missed(&judgement.findings, &truth),
         limit: verdict.smallest_leak_pa,
         seconds,
         checks,

@@ -47,13 +47,16 @@ impl Car {
         let circuit = &self.circuit.parameters;
         let litres = |flow: f64| LitrePerMinute(flow * 6e4);
         let leak = self.circuit.leak_flow();
+        let full = full_purge_flow(circuit, circuit.purge_area);
+        let usual = 0.4;
         Truth {
             fault: it.fault,
             second: it.second,
             severity: it.severity,
             leak_share: Percent(100.0 * it.leak_share),
             leak_flow: litres(leak),
-            full_purge_flow: litres(full_purge_flow(circuit, circuit.purge_area)),
+            full_purge_flow: litres(full),
+            purge_vacuum: Pascal(-circuit.vent.pressure(usual * full) / usual),
             leak_pressure: Pascal(-circuit.vent.pressure(leak)),
             vent_factor: it.vent_factor,
             vent_loss: Pascal(circuit.vent.pressure(50.0 / 6e4)),

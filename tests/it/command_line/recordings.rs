@@ -106,3 +106,41 @@ fn a_car_without_tank_pressure_says_which_checks_are_impossible() {
     assert!(!impossible.iter().any(|it| it == "after_fill_up"), "{impossible:?}");
     assert!(run.messages.contains("own_signals.toml"), "{run:?}");
 }
+
+/// The stored model errors can be written anew, in the form in which they are stored; and where they cannot
+/// be written, that is said.
+#[test]
+fn what_numbers_miss_is_written_as_a_table() {
+    let bench = Bench::new();
+    let file = bench.path("errors.csv");
+    let words = |file| ["validate", "--cars", "8", "--hard", "--model-errors", text(file)];
+    let table = bench.done(&words(&file));
+    assert!(table.contains("off the truth"), "{table}");
+    let stored = include_str!("../../../src/diagnosis/model_errors.csv");
+    let written = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(written.lines().next(), stored.lines().next());
+    let names = |text: &str| -> Vec<String> {
+        let first = |line: &str| line.split(',').next().unwrap().to_owned();
+        text.lines().skip(1).map(first).collect()
+    };
+    let known = names(stored);
+    assert!(!names(&written).is_empty());
+    assert!(names(&written).iter().all(|name| known.contains(name)), "{written}");
+    let nowhere = bench.path("nowhere/errors.csv");
+    let run = bench.run(&words(&nowhere));
+    assert_eq!(run.status, Some(1), "{run:?}");
+    assert!(run.messages.contains("nowhere"), "{run:?}");
+}
+
+/// The tank's size comes with a recording and leaves with it; one that no tank has is refused where it
+/// stands.
+#[test]
+fn a_tank_size_that_no_car_has_is_refused() {
+    let bench = Bench::new();
+    let rows = "0,0,55\n1,0,\n2,0,\n";
+    let good = bench.write("good.csv", &format!("time_s,tank_pressure_pa,tank_litre\n{rows}"));
+    let run = bench.run(&["judge", text(&good), "--json"]);
+    assert!(!run.messages.contains("tank_litre"), "{run:?}");
+    let bad = bench.write("bad.csv", "time_s,tank_pressure_pa,tank_litre\n0,0,5500\n");
+    bench.refused(2, "owner's manual", &["judge", text(&bad)]);
+}
