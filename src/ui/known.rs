@@ -32,6 +32,8 @@ pub(super) struct Known {
     pub(super) currency: String,
     pub(super) vehicles: Option<Vec<VehicleRow>>,
     pub(super) vehicle: Option<VehiclePage>,
+    /// Whether the vehicle that is kept next was just added here, and is to be opened.
+    pub(super) adding: bool,
     pub(super) card: Option<VisitCard>,
     pub(super) recording: Recording,
     pub(super) now: Instant,

@@ -165,6 +165,7 @@ impl Session {
             Event::Vehicle(page) => {
                 self.known_mut().vehicle = Some(*page);
                 vehicle_adapter::show(&window, &self.known());
+                vehicles_adapter::open_added(self, &window);
                 details_adapter::show_kept(&window, &mut self.known_mut());
             }
             Event::Visit(card) => self.handle_card(&window, *card),
@@ -262,8 +263,10 @@ impl Session {
                 self.known_mut().reading = (share < 1.0).then_some(share);
                 visit_adapter::show(&window, &self.known());
             }
-            Event::Reminder(sentence) | Event::Failed(sentence) => {
-                vehicles_adapter::show_notice(&window, &sentence)
+            Event::Reminder(sentence) => vehicles_adapter::show_notice(&window, &sentence),
+            Event::Failed(sentence) => {
+                self.known_mut().adding = false;
+                vehicles_adapter::show_notice(&window, &sentence);
             }
         }
         device_adapter::follow(self, &window);

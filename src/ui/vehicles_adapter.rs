@@ -51,16 +51,26 @@ pub(super) fn connect(window: &AppWindow, session: &Rc<Session>) {
         if name.is_empty() || !adapter.get_vin_problem().is_empty() {
             return;
         }
+        session.known_mut().adding = true;
         session.send(Command::AddVehicle {
             name,
             vin: adapter.get_new_vin().trim().to_uppercase(),
             notes: adapter.get_new_notes().trim().to_owned(),
         });
-        adapter.set_adding(false);
-        adapter.set_new_name(SharedString::new());
-        adapter.set_new_vin(SharedString::new());
-        adapter.set_new_notes(SharedString::new());
     });
+}
+
+/// Opens a vehicle that was added just now, once it is kept; until then what was entered stays in the form.
+pub(super) fn open_added(session: &Session, window: &AppWindow) {
+    if !std::mem::take(&mut session.known_mut().adding) {
+        return;
+    }
+    let adapter = window.global::<VehiclesAdapter>();
+    adapter.set_adding(false);
+    adapter.set_new_name(SharedString::new());
+    adapter.set_new_vin(SharedString::new());
+    adapter.set_new_notes(SharedString::new());
+    session.go(Page::Vehicle);
 }
 
 /// Shows the list.
