@@ -4,7 +4,9 @@ use std::sync::mpsc;
 use super::arguments::Demo;
 use super::{Failure, Output, app};
 use crate::checks::Progress;
+use crate::evidence::Check;
 use crate::jobs::{Event, JobError, LinkState, VisitCard, Workshop};
+use crate::vehicle::Fault;
 use crate::wording::{self, Style};
 
 /// Plays the whole job on the virtual car: in the window where there is a display, else here.
@@ -26,7 +28,7 @@ pub(super) fn run(demo: &Demo, database: PathBuf, output: &mut Output) -> Result
     let card = story.card.ok_or(JobError::NoVisit)?;
     output.data(&card.verdict_sentence);
     if let Some(proof) = &card.proof {
-        let fault = card.verdict.as_ref().and_then(|verdict| verdict.fault);
+        let fault = named(&card);
         output.data(&wording::proof_sentence(&proof.result, fault, &style));
     }
     if let Some(path) = &story.report {
@@ -43,7 +45,16 @@ struct Story {
     report: Option<PathBuf>,
 }
 
+/// The fault that the visit's verdict names.
+fn named(card: &VisitCard) -> Option<Fault> {
+    card.verdict.as_ref().and_then(|verdict| verdict.fault)
+}
+
 impl Story {
+    fn fault(&self) -> Option<Fault> {
+        self.card.as_ref().and_then(named)
+    }
+
     fn follow(
         &mut self,
         heard: &mpsc::Receiver<Event>,
@@ -57,7 +68,13 @@ impl Story {
                 Event::CheckEnded(result) => {
                     let title = wording::check_title(result.check, style.language);
                     let outcome = wording::outcome_word(result.outcome, style.language);
-                    let reason = wording::reason(&result, style);
+                    let reason = match (result.check, self.fault()) {
+                        // A repair's proof speaks of the part that was replaced.
+                        (Check::RepairProof, fault @ Some(_)) => {
+                            wording::proof_sentence(&result, fault, style)
+                        }
+                        _ => wording::reason(&result, style),
+                    };
                     output.message(&format!("{title}: {outcome}. {reason}"));
                 }
                 Event::ReportWritten(path) => self.report = Some(path),

@@ -1,8 +1,8 @@
 use i_slint_backend_testing::{AccessibleRole, ElementHandle};
-use stilltank::jobs::{Command, FillUpDraft};
+use stilltank::jobs::{Command, Event, FillUpDraft};
 use stilltank::ui::stage::{Screen, Stage};
 
-use crate::stage::{PHONE, TABLET, labelled, settle, stage, with_role};
+use crate::stage::{PHONE, TABLET, control, labelled, press, says, settle, stage, with_role};
 
 /// Label, description and value of the timeline's rows.
 fn rows(stage: &Stage) -> Vec<(String, String, String)> {
@@ -71,4 +71,34 @@ fn a_planned_recheck_says_to_begin_before_the_fill_up() {
     let said = texts.iter().filter_map(ElementHandle::accessible_label);
     let planned = said.into_iter().find(|it| it.starts_with("Next: recheck at a fill-up"));
     assert!(planned.is_some_and(|it| it.contains("before you fill up")));
+}
+
+/// What was entered stays until it is kept; then the vehicle opens, since that is what one wants of it next.
+#[test]
+fn an_added_vehicle_opens_and_a_refused_one_stays_in_the_form() {
+    for size in [PHONE, TABLET] {
+        let stage = stage(size, Screen::Vehicle);
+        let page = stage.shown_vehicle().unwrap();
+        stage.show(Screen::Vehicles);
+        settle(&stage);
+        press(&stage, AccessibleRole::Button, "Add a vehicle");
+        assert!(says(&stage, "A name is enough to begin with."));
+        let name = || control(&stage, AccessibleRole::TextInput, "Name");
+        name().set_accessible_value("Grey hatchback");
+        settle(&stage);
+        assert!(!says(&stage, "A name is enough to begin with."));
+        stage.commands();
+        press(&stage, AccessibleRole::Button, "Add");
+        let asked = stage.commands();
+        let added = |it: &Command| matches!(it, Command::AddVehicle { name, .. } if name == "Grey hatchback");
+        assert!(asked.iter().any(added), "{asked:?}");
+        stage.feed(Event::Failed("Its VIN is another vehicle's.".to_owned()));
+        settle(&stage);
+        assert_eq!(name().accessible_value().unwrap_or_default(), "Grey hatchback");
+        press(&stage, AccessibleRole::Button, "Add");
+        stage.feed(Event::Vehicle(Box::new(page)));
+        settle(&stage);
+        assert_eq!(with_role(&stage, AccessibleRole::TextInput).len(), 0, "the form is gone");
+        assert!(with_role(&stage, AccessibleRole::ListItem).len() > 2, "its timeline is shown");
+    }
 }

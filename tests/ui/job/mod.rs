@@ -260,9 +260,7 @@ impl Job {
         self.press("Add a vehicle");
         self.write("Name", "Practice car");
         self.press("Add");
-        if self.page() == "Vehicles" {
-            self.tap(AccessibleRole::ListItem, "Practice car");
-        }
+        self.until("the added vehicle is open", |job| job.page() == "Practice car");
         self.press("Start a visit");
         self.press("Connect");
         self.press("Virtual car");
