@@ -56,10 +56,9 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
     let scene = &examination.scene;
     let window = instants(holds(scene).first()?.0, holds(scene).last()?.1);
     let rest = examination.rest.map_or(0.0, |rest| rest.value);
-    let space = vapour_space::told(recording).unwrap_or_else(|| vapour_space::usual(recording));
+    let space = vapour_space::told(recording).unwrap_or_else(vapour_space::usual);
     let mut deepest = f64::INFINITY;
     let mut movement = SealedMovement::default();
-    let mut drawn: Option<f64> = None;
     let (mut vent_times, mut shares_back): (Vec<Estimate>, Vec<Estimate>) =
         (Vec::new(), Vec::new());
     let mut rates: Vec<DecayRate> = Vec::new();
@@ -71,9 +70,6 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         deepest = deepest.min(lowest);
         movement.add(scene, *span, sealed);
         purged += purge_into(scene, sealed);
-        if let Some(flow) = drawn_flow(scene, sealed, space.value) {
-            drawn = Some(drawn.map_or(flow, |known: f64| known.max(flow)));
-        }
         vent_times.extend(sealed_vent::vent_time(examination, sealed));
         shares_back.extend(
             examination.rest.and_then(|it| sealed_vent::given_back(examination, *span, it)),
@@ -85,11 +81,12 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         }
     }
     let mut measures = vec![measure(MeasureName::SealedVacuum, exact(deepest.min(0.0)))];
-    let full = sealed_leak::full_draw(&held);
-    let flow = full.map_or_else(
-        || drawn.map(|flow| between(flow, DRAWN_FACTOR)),
-        |full| Some(drawn_at(full, space, scene.barometric)),
-    );
+    let quickest_flow =
+        || held.iter().filter_map(|it| drawn_flow(scene, &it.sealed, space.value)).reduce(f64::max);
+    let flow = match sealed_leak::full_draw(&held) {
+        Some(full) => Some(drawn_at(full, space, scene.barometric)),
+        None => quickest_flow().map(|flow| between(flow, DRAWN_FACTOR)),
+    };
     measures.extend(flow.map(|flow| measure(MeasureName::SealedFlow, flow)));
     measures.extend(movement.measures());
     measures.extend(examination.vented.map(|tau| measure(MeasureName::VentedTime, tau)));

@@ -17,10 +17,13 @@ const LINES_SPREAD: f64 = 2.0;
 /// How far a fuel gauge is off, as a share of the tank (common practice, no source).
 const GAUGE: f64 = 0.04;
 
-/// Room for vapour, L, with 95 % bounds, where the car tells its fuel level; closer where somebody
-/// entered what the tank holds.
+/// Room for vapour, L, with 95 % bounds, where the car tells its fuel level or somebody entered what the
+/// tank holds; closest with both.
 pub(super) fn told(recording: &Recording) -> Option<Estimate> {
-    let level = recording.series(Signal::FuelLevel).and_then(|series| median(series.values()))?;
+    let series = recording.series(Signal::FuelLevel);
+    let Some(level) = series.and_then(|series| median(series.values())) else {
+        return recording.tank_litre().map(half_full);
+    };
     let empty = 1.0 - level.clamp(0.0, 95.0) / 100.0;
     let entered = recording.tank_litre().map(|litre| (litre, BRIM_SPREAD));
     let (tank, spread) = entered.unwrap_or((TANK, TANK_SPREAD));
@@ -29,9 +32,14 @@ pub(super) fn told(recording: &Recording) -> Option<Estimate> {
     Some(within(litres, errors / litres))
 }
 
-/// The same where the level is not known: a fifth to four fifths of the tank may be fuel.
-pub(super) fn usual(recording: &Recording) -> Estimate {
-    within(recording.tank_litre().unwrap_or(TANK) / 2.0 + LINES, 0.3)
+/// The same where nothing is known.
+pub(super) fn usual() -> Estimate {
+    half_full(TANK)
+}
+
+/// Without a level a fifth to four fifths of the tank may be fuel.
+fn half_full(tank: f64) -> Estimate {
+    within(tank / 2.0 + LINES, 0.3)
 }
 
 fn within(litres: f64, spread: f64) -> Estimate {
@@ -66,9 +74,11 @@ mod tests {
 
     #[test]
     fn without_a_level_anything_from_a_fifth_to_four_fifths_may_be_fuel() {
-        let recording = Recording::default();
+        let mut recording = Recording::default();
         assert_eq!(told(&recording), None);
-        let space = usual(&recording);
+        let space = usual();
         assert!(space.low < 0.2 * 60.0 + 10.0 && space.high > 0.8 * 60.0 + 8.0, "{space:?}");
+        recording.set_tank_litre(Some(90.0));
+        assert!((told(&recording).unwrap().value - 53.0).abs() < 1e-9);
     }
 }
