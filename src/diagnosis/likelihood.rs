@@ -258,7 +258,9 @@ pub(super) fn density(fact: &Fact) -> Option<Density<'_>> {
         }
         (_, MeasureName::CapOffTime) => {
             let time = Time::new(estimate);
-            Box::new(move |car| time.at(car.lag + 0.15))
+            // What neither purge nor a shut vent moved has no time to come back in.
+            let timed = |car: &Car| car.moves && (car.is_pulled() || car.trapped.abs() > 20.0);
+            Box::new(move |car| if timed(car) { time.at(car.lag + 0.15) } else { CHANCE })
         }
         (_, MeasureName::SealedVacuum) => {
             let deep = estimate.value < -DEEP;

@@ -74,6 +74,33 @@ fn a_code_and_a_faint_number_name_no_part() {
     assert_eq!(coded(CLEAR).fault, Some(Fault::PurgeValveLeaking));
 }
 
+/// Where nothing pulled on the tank, a time in which the reading came back with the cap off is chance: it
+/// tells a stuck sensor that wanders from purge that does not flow no better than before.
+#[test]
+fn a_time_that_nothing_made_tells_nothing() {
+    const NO_ANSWER: (Check, Numbers) =
+        (Check::PurgeResponse, &[(MeasureName::PurgeVacuum, -1.0, 1.9)]);
+    const WANDERS: (Check, Numbers) = (
+        Check::RestZero,
+        &[
+            (MeasureName::RestPressure, -12.0, 1.3),
+            (MeasureName::Step, 1.0, 0.0),
+            (MeasureName::Movement, 22.0, 0.0),
+        ],
+    );
+    const CAP_OFF: (Check, Numbers) = (Check::CapOffZero, &[(MeasureName::CapOffTime, 2.2, 0.9)]);
+    let odds = |checks: &[(Check, Numbers)]| {
+        let verdict = weigh(&findings(checks));
+        let of = |fault| {
+            let hypothesis = super::Hypothesis::Fault(fault);
+            verdict.probabilities.iter().find(|it| it.0 == hypothesis).unwrap().1
+        };
+        of(Fault::NoPurgeFlow) / of(Fault::TankSensorStuck)
+    };
+    let ratio = odds(&[WANDERS, NO_ANSWER, CAP_OFF]) / odds(&[WANDERS, NO_ANSWER]);
+    assert!((0.6..1.6).contains(&ratio), "{ratio}");
+}
+
 #[test]
 fn a_sensor_off_zero_alone_is_named_alone() {
     let verdict = weigh(&findings(&[REST_OFF_ZERO, SOUND_PURGE, QUICK_RETURN, STILL]));
