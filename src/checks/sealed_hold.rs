@@ -85,7 +85,7 @@ pub(super) fn examine(examination: &Examination, recording: &Recording) -> Optio
         || held.iter().filter_map(|it| drawn_flow(scene, &it.sealed, space.value)).reduce(f64::max);
     let flow = match sealed_leak::full_draw(&held) {
         Some(full) => Some(drawn_at(full, space, scene.barometric)),
-        None => quickest_flow().map(|flow| between(flow, DRAWN_FACTOR)),
+        None => quickest_flow().map(|flow| Estimate::within_factor(flow, DRAWN_FACTOR)),
     };
     measures.extend(flow.map(|flow| measure(MeasureName::SealedFlow, flow)));
     measures.extend(movement.measures());
@@ -246,12 +246,8 @@ fn drawn_flow(scene: &Scene, sealed: &[usize], litres: f64) -> Option<f64> {
 fn drawn_at(full: Estimate, space: Estimate, barometric: f64) -> Estimate {
     let flow = full.value * space.value / (barometric * 1000.0) * 60.0;
     let draw = full.standard_error() / full.value;
-    let error = draw.hypot((space.high / space.value).ln() / 1.96).hypot(DRAWN_MODEL);
-    between(flow, (1.96 * error).exp())
-}
-
-fn between(value: f64, factor: f64) -> Estimate {
-    Estimate { value, low: value / factor, high: value * factor }
+    let error = draw.hypot(space.log_standard_error()).hypot(DRAWN_MODEL);
+    Estimate::within_factor(flow, (1.96 * error).exp())
 }
 
 /// Samples with the valve shut, from the moment when the lag has died away and a vacuum stands.

@@ -34,8 +34,7 @@ pub(super) fn vent_time(examination: &Examination, sealed: &[usize]) -> Option<E
     let (full, reading) = draw(examination, sealed)?;
     let value = -gain.vacuum.value / full;
     let error = (gain.vacuum.standard_error() / gain.vacuum.value).hypot(reading).hypot(MODEL_LOG);
-    let factor = (1.96 * error).exp();
-    Some(Estimate { value, low: value / factor, high: value * factor })
+    Some(Estimate::within_factor(value, (1.96 * error).exp()))
 }
 
 /// Speed, Pa/s, at which full purge would draw the sealed tank down.

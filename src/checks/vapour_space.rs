@@ -43,8 +43,7 @@ fn half_full(tank: f64) -> Estimate {
 }
 
 fn within(litres: f64, spread: f64) -> Estimate {
-    let factor = (1.96 * spread).exp();
-    Estimate { value: litres, low: litres / factor, high: litres * factor }
+    Estimate::within_factor(litres, (1.96 * spread).exp())
 }
 
 #[cfg(test)]

@@ -352,7 +352,7 @@ enum Time {
 impl Time {
     fn new(estimate: &Estimate) -> Self {
         if estimate.low > 0.0 {
-            let own = if estimate.high.is_finite() { log_spread(estimate) } else { 1.0 };
+            let own = if estimate.high.is_finite() { estimate.log_standard_error() } else { 1.0 };
             let model = model_error(MeasureName::RecoveryTime, TIME_MODEL);
             Self::About { log: estimate.value.ln(), spread: own.hypot(model) }
         } else if estimate.high.is_finite() {
@@ -372,11 +372,6 @@ impl Time {
             Self::About { log, spread } => mixture((log - predicted.ln()) / spread) / spread,
         }
     }
-}
-
-/// Standard deviation of the logarithm that 95 % bounds stand for.
-pub(super) fn log_spread(estimate: &Estimate) -> f64 {
-    (estimate.high / estimate.low).ln() / (2.0 * 1.96)
 }
 
 pub(super) fn mixture(z: f64) -> f64 {

@@ -8,7 +8,6 @@
 use std::sync::OnceLock;
 
 use super::Hypothesis;
-use super::likelihood::log_spread;
 use crate::units::Estimate;
 use crate::vehicle::Fault;
 
@@ -100,7 +99,7 @@ const SPACE: f64 = 27.0;
 const SPACE_SPREAD: f64 = 0.42;
 /// The draws of a hypothesis once the fuel level tells the vapour space, L.
 pub(super) fn with_space(cars: &[Car], known: Estimate) -> Vec<Car> {
-    let spread = log_spread(&known);
+    let spread = known.log_standard_error();
     cars.iter()
         .map(|car| {
             let volume = known.value * (spread * car.space).exp();

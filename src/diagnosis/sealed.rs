@@ -1,6 +1,6 @@
 //! How probable it is for a possible car what the sealed tank showed.
 
-use super::likelihood::{CHANCE, Fact, Near, STUCK_MOVES, bell, log_spread, mixture};
+use super::likelihood::{CHANCE, Fact, Near, STUCK_MOVES, bell, mixture};
 use super::model_errors::model_error;
 use super::population::Car;
 use crate::evidence::MeasureName;
@@ -161,12 +161,15 @@ const RISES: f64 = 50.0;
 /// deviation in the logarithm, and how much more where a hole lets air past the vent.
 const VENT_MODEL: f64 = 0.22;
 const PAST_THE_VENT: f64 = 0.7;
+/// How much of that rounding shows in the vent's time, whose draw-downs last longer than the least.
+const SEEN_SLOWER: f64 = 0.6;
 /// Share of a sensor's time constant by which purge seems to have begun late.
 const SLOWER: f64 = 0.1;
 /// Probability density of what a sealed draw-down said of the vent path alone.
 pub(super) fn vent_time(estimate: &Estimate) -> impl Fn(&Car) -> f64 {
     let log = estimate.value.ln();
-    let spread = log_spread(estimate).hypot(model_error(MeasureName::VentTime, VENT_MODEL));
+    let spread =
+        estimate.log_standard_error().hypot(model_error(MeasureName::VentTime, VENT_MODEL));
     let holed = spread.hypot(PAST_THE_VENT);
     move |car| {
         if !(car.moves && car.is_pulled()) {
@@ -175,7 +178,7 @@ pub(super) fn vent_time(estimate: &Estimate) -> impl Fn(&Car) -> f64 {
         let vent = (car.recovery - car.lag).max(0.02) + SLOWER * car.lag;
         let (rounded, lagging) = rounded_off(car.lag);
         let spread = if car.hole > HOLED { holed } else { spread }.hypot(lagging);
-        mixture((log - vent.ln() - 0.6 * rounded) / spread) / spread
+        mixture((log - vent.ln() - SEEN_SLOWER * rounded) / spread) / spread
     }
 }
 

@@ -20,6 +20,16 @@ impl Estimate {
         Self { value, low: value - half, high: value + half }
     }
 
+    /// With bounds at this factor of the value either way.
+    pub fn within_factor(value: f64, factor: f64) -> Self {
+        Self { value, low: value / factor, high: value * factor }
+    }
+
+    /// The standard error of the logarithm that these bounds, of one sign, correspond to.
+    pub fn log_standard_error(&self) -> f64 {
+        (self.high / self.low).ln().abs() / (2.0 * 1.96)
+    }
+
     /// With bounds this much farther on either side.
     #[must_use]
     pub fn widened(&self, by: f64) -> Self {

@@ -53,32 +53,26 @@ const WEIGHED: [(Check, MeasureName); 8] = [
 /// What the car has of it; none where a fault of another kind has its say in it, or where it is so small
 /// that the share tells nothing.
 fn true_value(name: MeasureName, truth: &Truth) -> Option<f64> {
-    let none_but = |fault| truth.second.is_none() && truth.fault.is_none_or(|it| it == fault);
-    match name {
-        MeasureName::PurgeVacuum => {
-            none_but(Fault::VentPathRestricted).then_some(truth.purge_vacuum.0)
+    let (value, fault) = match name {
+        MeasureName::PurgeVacuum => (truth.purge_vacuum.0, Fault::VentPathRestricted),
+        MeasureName::RecoveryTime => {
+            (truth.recovery_seconds + truth.sensor_lag_seconds, Fault::VentPathRestricted)
         }
-        MeasureName::RecoveryTime => none_but(Fault::VentPathRestricted)
-            .then_some(truth.recovery_seconds + truth.sensor_lag_seconds),
-        MeasureName::VentTime => {
-            none_but(Fault::VentPathRestricted).then_some(truth.recovery_seconds)
+        MeasureName::VentTime => (truth.recovery_seconds, Fault::VentPathRestricted),
+        MeasureName::SealedFlow => (truth.full_purge_flow.0, Fault::VentPathRestricted),
+        MeasureName::VacuumWithPurgeShut | MeasureName::IdleChange
+            if truth.leak_pressure.0 < -20.0 =>
+        {
+            (truth.leak_pressure.0, Fault::PurgeValveLeaking)
         }
-        MeasureName::SealedFlow => {
-            none_but(Fault::VentPathRestricted).then_some(truth.full_purge_flow.0)
+        MeasureName::SealedLeak if truth.leak_share.0 > 0.5 => {
+            (truth.leak_share.0, Fault::PurgeValveLeaking)
         }
-        MeasureName::VacuumWithPurgeShut | MeasureName::IdleChange => {
-            let told = truth.leak_pressure.0 < -20.0;
-            (told && none_but(Fault::PurgeValveLeaking)).then_some(truth.leak_pressure.0)
-        }
-        MeasureName::SealedLeak => {
-            let told = truth.leak_share.0 > 0.5;
-            (told && none_but(Fault::PurgeValveLeaking)).then_some(truth.leak_share.0)
-        }
-        MeasureName::SealedHole => {
-            (truth.hole.0 > 0.0 && none_but(Fault::VaporLeak)).then_some(truth.hole.0)
-        }
-        _ => None,
-    }
+        MeasureName::SealedHole if truth.hole.0 > 0.0 => (truth.hole.0, Fault::VaporLeak),
+        _ => return None,
+    };
+    let alone = truth.second.is_none() && truth.fault.is_none_or(|it| it == fault);
+    alone.then_some(value)
 }
 
 /// The errors of one visit's numbers.
@@ -97,8 +91,7 @@ pub(super) fn missed(findings: &Findings, truth: &Truth) -> Vec<Missed> {
 
 /// The standard error, in the logarithm, that two-sided bounds stand for. An upper bound alone claims none.
 fn claimed(estimate: &Estimate) -> Option<f64> {
-    let side = |bound: f64| (bound / estimate.value).ln().abs() / 1.96;
-    let error = 0.5 * (side(estimate.low) + side(estimate.high));
+    let error = estimate.log_standard_error();
     (estimate.low * estimate.high > 0.0 && error.is_finite()).then_some(error)
 }
 
